@@ -1,0 +1,71 @@
+"""Time as a page writes it, the production day and its shifts.
+
+Owns the one text form of a time, and the arithmetic of days that may have 23 or 25 hours.
+Must not read a clock.
+"""
+
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from typing import Annotated, Final
+
+from pydantic import Field
+
+TIME_PATTERN: Final = r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}[+-]\d\d:\d\d$"
+
+LocalTime = Annotated[str, Field(pattern=TIME_PATTERN)]
+"""Local time with milliseconds and UTC offset, always 29 characters: `2026-03-10T23:58:30.000-04:00` (ISO 8601)."""
+
+DAY_START: Final = time(6, 0)
+SHIFT_STARTS: Final = (time(6, 0), time(14, 0), time(22, 0))
+
+
+def write_time(moment: datetime) -> str:
+    """Return an aware `moment` in the page's text form; its own offset is kept.
+
+    Raises:
+        ValueError: the moment carries no UTC offset.
+    """
+    if moment.utcoffset() is None:
+        raise ValueError("a time without its UTC offset cannot be kept")
+    return moment.isoformat(timespec="milliseconds")
+
+
+def read_time(text: str) -> datetime:
+    """Return the aware moment that a page's time text stands for."""
+    return datetime.fromisoformat(text)
+
+
+def production_day(moment: datetime, zone: tzinfo) -> date:
+    """Return the production day of `moment`: 06:00 to 06:00 plant local time, named by the date it starts on."""
+    local = moment.astimezone(zone)
+    return local.date() if local.time() >= DAY_START else local.date() - timedelta(days=1)
+
+
+def day_bounds_utc(day: date, zone: tzinfo) -> tuple[datetime, datetime]:
+    """Return first moment and first moment after production day `day`, in UTC (23, 24 or 25 hours apart)."""
+    start = datetime.combine(day, DAY_START, tzinfo=zone).astimezone(UTC)
+    end = datetime.combine(day + timedelta(days=1), DAY_START, tzinfo=zone).astimezone(UTC)
+    return start, end
+
+
+def shift_of(moment: datetime, zone: tzinfo) -> tuple[date, int]:
+    """Return (production day, shift 1-3) of `moment`; the 3rd shift crosses midnight."""
+    local = moment.astimezone(zone)
+    if SHIFT_STARTS[0] <= local.time() < SHIFT_STARTS[1]:
+        number = 1
+    elif SHIFT_STARTS[1] <= local.time() < SHIFT_STARTS[2]:
+        number = 2
+    else:
+        number = 3
+    return production_day(moment, zone), number
+
+
+def shift_bounds_utc(day: date, number: int, zone: tzinfo) -> tuple[datetime, datetime]:
+    """Return first moment and first moment after shift `number` of production day `day`, in UTC."""
+    starts = [datetime.combine(day, start, tzinfo=zone).astimezone(UTC) for start in SHIFT_STARTS]
+    ends = [*starts[1:], day_bounds_utc(day, zone)[1]]
+    return starts[number - 1], ends[number - 1]
+
+
+def end_of_date_utc(day: date, zone: tzinfo) -> datetime:
+    """Return 24:00 plant local time of calendar date `day`, in UTC: the first moment a due date no longer covers."""
+    return datetime.combine(day + timedelta(days=1), time(0, 0), tzinfo=zone).astimezone(UTC)

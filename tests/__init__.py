@@ -1,0 +1,1 @@
+"""All tests; `python3 -m tests` makes everything ready and runs them."""
