@@ -1,0 +1,1 @@
+"""The house's own rules: types, style, import directions, documents that are made by commands."""
