@@ -40,3 +40,15 @@ class PageNotUnderstood(PersonCanMend):
 
 class NewerFormat(PersonCanMend):
     """A page or file was made by a newer version of the program; it is refused by name, never guessed at."""
+
+
+class ThreadNotUnderstood(PersonCanMend):
+    """A thread designation could not be read, or names a thread its standard does not have."""
+
+
+class OutsideTheTable(PersonCanMend):
+    """A figure lies outside what a standard's table or rule is valid for; nothing is guessed beyond it."""
+
+
+class NotANumber(PersonCanMend):
+    """What was keyed is not one plain number; it is kept as keyed and asked for again."""
