@@ -69,3 +69,23 @@ def shift_bounds_utc(day: date, number: int, zone: tzinfo) -> tuple[datetime, da
 def end_of_date_utc(day: date, zone: tzinfo) -> datetime:
     """Return 24:00 plant local time of calendar date `day`, in UTC: the first moment a due date no longer covers."""
     return datetime.combine(day + timedelta(days=1), time(0, 0), tzinfo=zone).astimezone(UTC)
+
+
+def read_plant_time(text: str, zone: tzinfo) -> datetime:
+    """Return the moment a person wrote as plant local time: `YYYY-MM-DD HH:MM[:SS]`, with its offset where needed.
+
+    Raises:
+        ValueError: it is no such time, or the clocks change there and the offset is missing; the text says which.
+    """
+    try:
+        moment = datetime.fromisoformat(text.strip().replace(" +", "+").replace(" -", "-"))
+    except ValueError as error:
+        raise ValueError(f"'{text}' is no time: write 2026-03-10 23:58, or 2026-11-01 01:20 -05:00") from error
+    if moment.tzinfo is not None:
+        return moment.astimezone(zone)
+    local = moment.replace(tzinfo=zone)
+    if local.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != moment:
+        raise ValueError(f"'{text}' does not exist here: the clocks go forward over it")
+    if local.utcoffset() != local.replace(fold=1).utcoffset():
+        raise ValueError(f"'{text}' comes twice here, as the clocks go back: add the offset, e.g. -05:00")
+    return local

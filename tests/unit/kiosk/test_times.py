@@ -11,6 +11,7 @@ from kiosk.times import (
     day_bounds_utc,
     end_of_date_utc,
     production_day,
+    read_plant_time,
     read_time,
     shift_bounds_utc,
     shift_of,
@@ -71,3 +72,27 @@ def test_every_moment_lies_in_the_day_and_shift_named_for_it(naive: datetime) ->
     assert first <= begin <= moment < end <= last
     assert production_day(moment, NEW_YORK) == day
     assert read_time(write_time(moment.astimezone(NEW_YORK))) == moment
+
+
+@pytest.mark.parametrize(
+    ("text", "utc"),
+    [
+        ("2026-03-10 23:58:30", "2026-03-11T03:58:30+00:00"),
+        ("2026-11-01 01:20 -05:00", "2026-11-01T06:20:00+00:00"),
+        ("2026-11-01 01:40 -04:00", "2026-11-01T05:40:00+00:00"),
+        ("2026-01-14 09:00", "2026-01-14T14:00:00+00:00"),
+    ],
+)
+def test_a_time_written_by_a_person_is_plant_local_time(text: str, utc: str) -> None:
+    """New York is 4 h behind UTC in summer and 5 h in winter; counted by hand."""
+    assert read_plant_time(text, NEW_YORK) == datetime.fromisoformat(utc)
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [("2026-11-01 01:20", "twice"), ("2026-03-08 02:30", "does not exist"), ("half past nine", "no time")],
+)
+def test_a_time_that_stands_for_none_or_two_is_refused(text: str, why: str) -> None:
+    """Nothing is guessed at the clock change."""
+    with pytest.raises(ValueError, match=why):
+        read_plant_time(text, NEW_YORK)
