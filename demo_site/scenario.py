@@ -18,8 +18,20 @@ from kiosk.times import read_plant_time
 Told = Mapping[str, Any]
 """Fields as written: text, lists of text, or fields again."""
 
-HEADS: Final = frozenset(
-    "scenario title given when then source continues sampling lists kiosks events expect".split() + ["expected to fail"]
+HEADS: Final = (
+    "scenario",
+    "title",
+    "given",
+    "when",
+    "then",
+    "source",
+    "continues",
+    "expected to fail",
+    "sampling",
+    "lists",
+    "kiosks",
+    "events",
+    "expect",
 )
 LINE: Final = "line of the file"
 
@@ -76,9 +88,9 @@ def read_scenario(path: Path, zone: tzinfo) -> Scenario:
         ScenarioRefused: the file is not readable, or a head, an event or an expectation is not understood.
     """
     told = _load(path)
-    unknown = sorted(set(told) - HEADS - {LINE})
+    unknown = sorted(set(told) - {*HEADS, LINE})
     if unknown:
-        raise _refused(path, told, f"'{unknown[0]}' is no head of a scenario file", f"Use: {', '.join(sorted(HEADS))}")
+        raise _refused(path, told, f"'{unknown[0]}' is no head of a scenario file", f"Use: {', '.join(HEADS)}")
     for head in ("scenario", "title", "events"):
         if head not in told:
             raise _refused(path, told, f"'{head}' is missing", "Add it")

@@ -9,6 +9,8 @@ from datetime import datetime, tzinfo
 from pathlib import Path
 from typing import Protocol
 
+from kiosk.times import in_zone
+
 
 class Clock(Protocol):
     """The kiosk's own clock, right or wrong, and its count of milliseconds since switch-on."""
@@ -38,7 +40,7 @@ class MachineClock:
 
     def now(self) -> datetime:
         """Return the machine's time in the plant's zone."""
-        return datetime.now(self._zone)
+        return in_zone(datetime.now(self._zone), self._zone)
 
     def running_ms(self) -> int:
         """Return milliseconds since the machine was switched on, time asleep included where it is told."""

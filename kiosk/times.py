@@ -4,7 +4,7 @@ Owns the one text form of a time, and the arithmetic of days that may have 23 or
 Must not read a clock.
 """
 
-from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
 from typing import Annotated, Final
 
 from pydantic import Field
@@ -32,6 +32,18 @@ def write_time(moment: datetime) -> str:
 def read_time(text: str) -> datetime:
     """Return the aware moment that a page's time text stands for."""
     return datetime.fromisoformat(text)
+
+
+def in_zone(moment: datetime, zone: tzinfo) -> datetime:
+    """Return `moment` in plant local time with its offset fixed.
+
+    A zone-aware time in the hour that comes twice never equals the same moment in another zone (PEP 495);
+    with a fixed offset it does.
+    """
+    local = moment.astimezone(zone)
+    offset = local.utcoffset()
+    assert offset is not None
+    return local.replace(tzinfo=timezone(offset), fold=0)
 
 
 def production_day(moment: datetime, zone: tzinfo) -> date:
@@ -82,10 +94,10 @@ def read_plant_time(text: str, zone: tzinfo) -> datetime:
     except ValueError as error:
         raise ValueError(f"'{text}' is no time: write 2026-03-10 23:58, or 2026-11-01 01:20 -05:00") from error
     if moment.tzinfo is not None:
-        return moment.astimezone(zone)
+        return in_zone(moment, zone)
     local = moment.replace(tzinfo=zone)
     if local.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != moment:
         raise ValueError(f"'{text}' does not exist here: the clocks go forward over it")
     if local.utcoffset() != local.replace(fold=1).utcoffset():
         raise ValueError(f"'{text}' comes twice here, as the clocks go back: add the offset, e.g. -05:00")
-    return local
+    return in_zone(local, zone)
