@@ -1,1 +1,1 @@
-"""The trade's arithmetic: threads, wires, strength, hardness, temperature, decision rules; values in, values out."""
+"""The trade's arithmetic: threads, wires, strength, hardness, temperature; values in, values out."""

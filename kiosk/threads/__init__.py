@@ -1,0 +1,1 @@
+"""Screw threads: from a designation to every limit its standard gives; values in, values out."""
