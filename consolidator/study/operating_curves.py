@@ -62,9 +62,7 @@ def acceptance_of_faults(sample_size: int, allowed: int, faults_a_piece: float) 
     return float(stats.poisson.cdf(allowed, sample_size * faults_a_piece))
 
 
-def acceptance_double(
-    sizes: tuple[int, int], allowed: tuple[int, int], first_rejection: int, share: float
-) -> float:
+def acceptance_double(sizes: tuple[int, int], allowed: tuple[int, int], first_rejection: int, share: float) -> float:
     """Chance of acceptance of a double plan: a second sample is drawn between allowed and first_rejection."""
     _share(share)
     first, second = sizes

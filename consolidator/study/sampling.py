@@ -157,9 +157,7 @@ def plan_for_letter(letter: str, aql: Decimal, severity: Severity = Severity.NOR
     for at in _path(row, _column(aql), severity):
         if at == len(LETTERS):
             letter, _, size, allowed = EXTRA_TIGHTENED
-            return Plan(
-                sample_size=size, acceptance_number=allowed, code_letter=letter, severity=severity, aql=aql
-            )
+            return Plan(sample_size=size, acceptance_number=allowed, code_letter=letter, severity=severity, aql=aql)
         found = acceptance_number(LETTERS[at], aql, severity)
         if found is not None:
             sizes = REDUCED_SIZES if severity is Severity.REDUCED else NORMAL_SIZES
@@ -169,9 +167,7 @@ def plan_for_letter(letter: str, aql: Decimal, severity: Severity = Severity.NOR
     raise AssertionError(f"no plan at all for {aql} {severity}")  # pragma: no cover - every column holds a plan
 
 
-def plan_for_lot(
-    lot_size: int, aql: Decimal, level: Level = Level.II, severity: Severity = Severity.NORMAL
-) -> Plan:
+def plan_for_lot(lot_size: int, aql: Decimal, level: Level = Level.II, severity: Severity = Severity.NORMAL) -> Plan:
     """The plan a lot needs by ISO 2859-1; where the sample would be the lot or more, every piece is inspected."""
     return _within_lot(plan_for_letter(code_letter(lot_size, level), aql, severity), lot_size)
 
@@ -243,9 +239,7 @@ def restart(standing: Standing) -> Standing:
     return Standing(severity=Severity.TIGHTENED, note="inspection begins again as tightened")
 
 
-def _after_normal(
-    standing: Standing, plan: Plan, failing: int, recent: tuple[bool, ...], is_steady: bool
-) -> Standing:
+def _after_normal(standing: Standing, plan: Plan, failing: int, recent: tuple[bool, ...], is_steady: bool) -> Standing:
     if recent.count(False) >= 2:
         return Standing(severity=Severity.TIGHTENED, note="to tightened: 2 of 5 or fewer lots were not accepted")
     score = standing.score + _score(plan, failing)
