@@ -52,3 +52,71 @@ class OutsideTheTable(PersonCanMend):
 
 class NotANumber(PersonCanMend):
     """What was keyed is not one plain number; it is kept as keyed and asked for again."""
+
+
+class NumberMistyped(PersonCanMend):
+    """A number typed by hand fails its check character; nobody puts it right but the person."""
+
+
+class BookInUse(PersonCanMend):
+    """Another program has this book open; two writers would give one number to two pages."""
+
+
+class BookAlreadyThere(PersonCanMend):
+    """A book was to be made where one lies already."""
+
+
+class NoBookHere(PersonCanMend):
+    """None of the folders given holds a book."""
+
+
+class ForeignStore(PersonCanMend):
+    """The stores found belong to another book than the one asked for."""
+
+
+class NotKept(PersonCanMend):
+    """A page could not be brought safely onto a disk; what was kept before is untouched."""
+
+
+class PageNotHere(PersonCanMend):
+    """A page was asked for that this book does not hold: not yet written, forgotten after its receipt, or lost."""
+
+
+class ReceiptDoesNotFit(PersonCanMend):
+    """A receipt speaks of a page or fingerprint this book does not have; nothing is marked as carried."""
+
+
+class StoreNotRenewed(PersonCanMend):
+    """A store could not be made anew from the good one."""
+
+
+class BookDamaged(Damaged):
+    """No store of the book is sound; nothing is written, and the evidence stays as it is."""
+
+
+class StatementRefused(PersonCanMend):
+    """A receipt, fresh lists, a packet's header or a stick's own file is not signed by whom it should be."""
+
+
+class PacketRefused(PersonCanMend):
+    """What came in is no packet as a kiosk makes them; nothing of it was taken over."""
+
+
+class NotEnrolled(PersonCanMend):
+    """The kiosk's folder holds no enrolment, or one that cannot be read."""
+
+
+class ForeignStick(PersonCanMend):
+    """The stick was not issued by this plant."""
+
+
+class StickAway(OutsideAway):
+    """The stick was pulled out, is full, or cannot be written."""
+
+
+class ConsolidatorAway(OutsideAway):
+    """The consolidator did not answer; what was not carried stays in the book and is carried next time."""
+
+
+class CarryRefused(PersonCanMend):
+    """The consolidator answered, and refused."""
