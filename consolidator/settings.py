@@ -7,3 +7,41 @@ class Settings(BaseSettings):
     """Limits of one consolidator; each may be set by an environment variable `CONSOLIDATOR_…`."""
 
     model_config = SettingsConfigDict(env_prefix="CONSOLIDATOR_", frozen=True)
+
+    list_file_bytes: int = 32 * 1024 * 1024
+    """Largest list file taken: room for 200,000 rows of 160 bytes, and small enough to check at once."""
+    list_unpacked_bytes: int = 256 * 1024 * 1024
+    """Largest workbook once unpacked: 8 times its file; a few packed bytes could otherwise fill the memory."""
+    list_rows: int = 200_000
+    """Most rows of a list: three times the characteristics of 9,000 plans."""
+    list_columns: int = 200
+    """Most columns of a list: five times those of the widest list, so that empty columns beside it do no harm."""
+    ledger_chunk_rows: int = 20_000
+    """Rows whose texts are made and fingerprinted at once: about 15 MB of text; more was no faster when measured."""
+    ledger_table_rows: int = 20_000_000
+    """Most rows of one table of a book: 1,000 times the largest day of a plant of 40 stations."""
+    xlsx_sheet_rows: int = 1_000_000
+    """Rows on one sheet of a workbook; the file format ends at 1,048,576 with its heading."""
+    xlsx_cell_characters: int = 32_767
+    """Most characters in one cell of a workbook, by the file format."""
+    export_days: int = 3_700
+    """Most days of one export: ten years and a little."""
+
+    intake_refused_room_bytes: int = 1_073_741_824
+    """Room for refused packets, 1 GiB; beyond it only the carry log tells of them, so nobody can fill the disk."""
+    intake_waiting_s: float = 600.0
+    """Longest wait for another program that writes to the intake; the longest such act takes minutes."""
+    intake_screen_every_s: float = 15.0
+    """How often a running intake screens what came in; close of day screens the rest itself."""
+    intake_screen_pages: int = 40_000
+    """Pages screened in one go: about 40 MB of pages and 200 MB of memory."""
+    intake_file_rows: int = 262_144
+    """Screened files are joined up to this many rows; a day is then one or two files."""
+    intake_files_to_join: int = 12
+    """So many small screened files are joined into one."""
+    held_before_h: int = 96
+    """Readings handed out before the production day, for rules that look back over a weekend."""
+    held_after_h: int = 24
+    """Readings handed out after the production day, for neighbours in page order."""
+    held_acts_before_d: int = 35
+    """Acts that soon lose their meaning (badge, scan, stop) are handed out this many days back; all others for ever."""

@@ -3,50 +3,64 @@
 from collections.abc import Iterable
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
-from typing import Final
+from typing import Annotated, Final
+
+from pydantic import Field
 
 from kiosk.lists.entries import PlantNumber
 from kiosk.pages._base import Frozen
 from kiosk.times import read_time
 
+Share = Annotated[Decimal, Field(ge=0, le=1)]
+Percent = Annotated[Decimal, Field(ge=0, le=100)]
+Times = Annotated[Decimal, Field(ge=0, le=1_000)]
+Span = Annotated[int, Field(ge=0, le=100_000)]
+SpanExact = Annotated[Decimal, Field(ge=0, le=100_000)]
+Degrees = Annotated[Decimal, Field(ge=-100, le=1_000)]
+AtLeastTwo = Annotated[int, Field(ge=2, le=100_000)]
+TimeOfDay = Annotated[str, Field(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
+
 
 class PlantNumbers(Frozen):
-    """The plant numbers as typed values; every field name ends in its unit."""
+    """The plant numbers as typed values; every field name ends in its unit.
 
-    due_until_h: Decimal = Decimal(24)
-    clock_agreement_s: int = 120
-    lists_caution_h: int = 24
-    lists_flagged_h: int = 72
-    lists_refused_h: int = 168
-    coarse_percent: Decimal = Decimal(10)
-    too_coarse_percent: Decimal = Decimal(20)
-    window_tolerances: Decimal = Decimal(3)
-    window_upper_times: Decimal = Decimal(4)
-    window_lower_from_times: Decimal = Decimal("0.5")
-    window_lower_to_times: Decimal = Decimal(2)
-    grace_share: Decimal = Decimal(1) / Decimal(3)
-    grace_least_min: Decimal = Decimal(5)
-    grace_most_min: Decimal = Decimal(15)
-    zero_check_every_min: int = 240
-    zero_check_late_min: int = 270
-    zero_error_percent: Decimal = Decimal(10)
-    double_tap_s: int = 3
-    gauge_two_places_s: int = 120
-    badge_two_places_s: int = 60
-    cool_down_min: int = 30
-    cool_part_degf: Decimal = Decimal(80)
-    cool_difference_degf: Decimal = Decimal(10)
-    lapsed_days: int = 14
-    alike_in_a_row: int = 8
-    faster_in_a_row: int = 3
-    wear_uses: int = 5_000
-    wear_days: int = 90
-    silent_h: int = 4
-    bulk_pass: str = "02:00"
-    final_pass: str = "06:05"
-    seal_target: str = "10:00"
-    re_taps: int = 1
-    paper_h: int = 24
+    The ranges only keep out what cannot be meant: a negative time, a share over one, an hour 27.
+    """
+
+    due_until_h: SpanExact = Decimal(24)
+    clock_agreement_s: Span = 120
+    lists_caution_h: Span = 24
+    lists_flagged_h: Span = 72
+    lists_refused_h: Span = 168
+    coarse_percent: Percent = Decimal(10)
+    too_coarse_percent: Percent = Decimal(20)
+    window_tolerances: Times = Decimal(3)
+    window_upper_times: Times = Decimal(4)
+    window_lower_from_times: Times = Decimal("0.5")
+    window_lower_to_times: Times = Decimal(2)
+    grace_share: Share = Decimal(1) / Decimal(3)
+    grace_least_min: SpanExact = Decimal(5)
+    grace_most_min: SpanExact = Decimal(15)
+    zero_check_every_min: Span = 240
+    zero_check_late_min: Span = 270
+    zero_error_percent: Percent = Decimal(10)
+    double_tap_s: Span = 3
+    gauge_two_places_s: Span = 120
+    badge_two_places_s: Span = 60
+    cool_down_min: Span = 30
+    cool_part_degf: Degrees = Decimal(80)
+    cool_difference_degf: Degrees = Decimal(10)
+    lapsed_days: Span = 14
+    alike_in_a_row: AtLeastTwo = 8
+    faster_in_a_row: AtLeastTwo = 3
+    wear_uses: Span = 5_000
+    wear_days: Span = 90
+    silent_h: Span = 4
+    bulk_pass: TimeOfDay = "02:00"
+    final_pass: TimeOfDay = "06:05"
+    seal_target: TimeOfDay = "10:00"
+    re_taps: Span = 1
+    paper_h: Span = 24
 
     @classmethod
     def at(cls, rows: Iterable[PlantNumber], moment: datetime) -> "PlantNumbers":
