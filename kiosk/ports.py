@@ -4,6 +4,7 @@ The same code runs in a simulated plant and on the line; only the adapters diffe
 """
 
 import os
+import shutil
 import time
 from datetime import datetime, tzinfo
 from pathlib import Path
@@ -74,3 +75,50 @@ class Disk(Protocol):
     def free_bytes(self, path: Path) -> int:
         """Return the room left on the store that holds `path`, in bytes."""
         ...
+
+
+class SyncedDisk:
+    """Files of this machine, each act synced before it returns; nothing is ever tried twice."""
+
+    def append_synced(self, path: Path, line: bytes) -> None:
+        """Append `line` to `path`, which is made if it is not there, and sync it."""
+        is_new = not path.exists()
+        descriptor = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o644)
+        try:
+            _write_all(descriptor, line)
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
+        if is_new:
+            sync_folder(path.parent)
+
+    def replace_synced(self, path: Path, content: bytes) -> None:
+        """Put `content` at `path` whole or not at all: written beside it, synced, then renamed over it."""
+        beside = path.with_name(path.name + ".new")
+        descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o644)
+        try:
+            _write_all(descriptor, content)
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
+        beside.replace(path)
+        sync_folder(path.parent)
+
+    def free_bytes(self, path: Path) -> int:
+        """Return the room left on the file system that holds `path`, in bytes."""
+        return shutil.disk_usage(path).free
+
+
+def _write_all(descriptor: int, content: bytes) -> None:
+    left = memoryview(content)
+    while left:
+        left = left[os.write(descriptor, left) :]
+
+
+def sync_folder(folder: Path) -> None:
+    """Bring the names in `folder` onto the disk."""
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
