@@ -4,8 +4,64 @@ The families are the kiosk's (`kiosk.errors`): PersonCanMend, OutsideAway, Damag
 Each class names its entry in docs/reference/errors.md by its own name.
 """
 
-from kiosk.errors import PersonCanMend
+from kiosk.errors import Damaged, NewerFormat, OutsideAway, PersonCanMend
 
 
 class NotComputed(PersonCanMend):
     """A figure, plan or study could not be computed from what was given."""
+
+
+class BookMissing(PersonCanMend):
+    """The ledger holds no such day or supplement."""
+
+
+class BookSealed(PersonCanMend):
+    """A sealed book of the ledger is never changed."""
+
+
+class BookNotWritten(PersonCanMend):
+    """The disk refused to take a book of the ledger; what stood there still stands."""
+
+
+class BookDamaged(Damaged):
+    """A file of a book of the ledger is away, cannot be read, or does not fit its fingerprint."""
+
+
+class NewerLedger(NewerFormat):
+    """A book of the ledger was made by a newer version of the program; it is refused by name."""
+
+
+class SealRefused(PersonCanMend):
+    """A book of the ledger was not sealed."""
+
+
+class KeyUnfit(PersonCanMend):
+    """The plant's sealing key is away, cannot be read, or can be read by others."""
+
+
+class ExportRefused(PersonCanMend):
+    """An export was not made; nothing was written."""
+
+
+class UnknownKiosk(PersonCanMend):
+    """A packet, contact or request came from a series that is not enrolled here."""
+
+
+class SeriesTaken(PersonCanMend):
+    """A series is enrolled once and for all; a replacement kiosk gets a new one."""
+
+
+class IntakeBusy(OutsideAway):
+    """Another program writes to the intake and did not finish in time."""
+
+
+class NotTakenIn(OutsideAway):
+    """What came in could not be put on the disk; it was not acknowledged and stays with the kiosk."""
+
+
+class IntakeDamaged(Damaged):
+    """A file of the intake is damaged; nothing is written over it."""
+
+
+class ListsAway(PersonCanMend):
+    """There are no lists of the version asked for."""
