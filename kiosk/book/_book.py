@@ -13,33 +13,22 @@ from typing import Any
 
 from tinydb.table import Document
 
-from kiosk.book._journal import fingerprint_in, write_line, write_record
 from kiosk.book._making import make_stores, renew
 from kiosk.book._notices import (
     Notice,
     Room,
     clock_notice,
+    in_one_store_only,
+    mended_notice,
     no_good_store,
-    no_store_took_it,
     page_not_here,
-    page_too_long,
     receipt_does_not_fit,
-    reckon_room,
     room_notice,
     store_notice,
-    too_little_room,
 )
 from kiosk.book._opening import Opened, open_stores
-from kiosk.book._records import (
-    RECEIPTS,
-    Counter,
-    Identity,
-    Receipt,
-    StoreName,
-    forgettable_through,
-    latest,
-    still_needed,
-)
+from kiosk.book._pair import Pair
+from kiosk.book._records import Identity, Receipt, StoreName, forgettable_through, latest, still_needed
 from kiosk.book._shelf import Shelf
 from kiosk.book._store import Store
 from kiosk.errors import NotKept
@@ -72,7 +61,7 @@ class Book:
         settings: Settings,
     ) -> None:
         self._identity = opened.identity
-        self._stores = stores
+        self._pair = Pair(stores, opened.identity, settings)
         self._clock = clock
         self._chance = chance
         self._disk = disk
@@ -82,7 +71,6 @@ class Book:
         self._receipts = opened.receipts
         self._session = opened.counter.session + 1
         self._running_ms = 0
-        self._told: set[str] = set()
         self._notices: dict[str, Notice] = {}
         self._gate = threading.RLock()
         self._shelf = Shelf(opened, stores, self._write)
@@ -151,6 +139,11 @@ class Book:
         return self._identity
 
     @property
+    def series(self) -> str:
+        """The name of this book."""
+        return self._identity.series
+
+    @property
     def last_number(self) -> int:
         """The last page number given out."""
         return self._counter.number
@@ -173,7 +166,7 @@ class Book:
     @property
     def stores(self) -> tuple[StoreNow, ...]:
         """Both stores as they stand now."""
-        return tuple(store.now() for store in self._stores)
+        return tuple(store.now() for store in self._pair.all)
 
     @property
     def receipts(self) -> tuple[Receipt, ...]:
@@ -184,7 +177,7 @@ class Book:
     def notices(self) -> tuple[Notice, ...]:
         """All that the screen must show about the book now."""
         low = room_notice(self.room(), self._settings)
-        out = [store_notice(store) for store in self._stores if not store.is_in_use]
+        out = [store_notice(store) for store in self._pair.all if not store.is_in_use]
         return (*out, *([low] if low else []), *self._notices.values())
 
     def keep(
@@ -206,7 +199,7 @@ class Book:
         """
         with self._gate:
             if not isinstance(act, PowerOn | StoreChange):
-                self._refuse_without_room()
+                self._pair.refuse_without_room(self.last_number + 1)
             number = self._counter.number + 1
             self._running_ms = max(self._running_ms, self._clock.running_ms())
             page = Page(
@@ -227,7 +220,10 @@ class Book:
             )
             self._shelf.insert(number, page.model_dump(mode="json", exclude_none=True))
             self._look_at_clock(page.kiosk_time)
-            self._keep_failures()
+            try:
+                self._keep_failures()
+            except NotKept as error:
+                raise in_one_store_only(f"page {number}", self._pair.all) from error
             return page
 
     def page(self, number: int) -> Page:
@@ -269,9 +265,7 @@ class Book:
             if reached and reached.through >= through:
                 return
             receipt = Receipt(through=through, fingerprint=fingerprint, at=at)
-            taken = [store for store in self._stores if store.append_receipt(receipt)]
-            if not taken:
-                raise no_store_took_it(f"the receipt for page {through}", self._stores)
+            self._pair.append_receipt(receipt)
             self._receipts = [*self._receipts, receipt]
             self._keep_failures()
 
@@ -282,18 +276,14 @@ class Book:
             needed = still_needed(self._receipts, now, days)
             if needed != self._receipts:
                 self._receipts = needed
-                for store in self._stores:
-                    store.replace(store.folder / RECEIPTS, b"".join(write_record(receipt) for receipt in needed))
-            gone = self._shelf.forget(forgettable_through(needed, now, days), self._remove_segment)
+                self._pair.replace_receipts(needed)
+            gone = self._shelf.forget(forgettable_through(needed, now, days), self._pair.remove_segment)
             self._keep_failures()
             return gone
 
     def room(self) -> Room:
         """Return the free bytes of the fullest store in use and the days of readings they are good for."""
-        in_use = [store for store in self._stores if store.is_in_use]
-        sharing = len({store.folder.stat().st_dev for store in in_use})
-        free = min((store.free_bytes for store in in_use), default=0)
-        return reckon_room(free, 1 if sharing == len(in_use) else len(in_use), self._settings)
+        return self._pair.room()
 
     def renew_store(self, name: StoreName) -> list[str]:
         """Make a store anew from the good one, e.g. after a card was changed; what lay there is set aside.
@@ -302,20 +292,18 @@ class Book:
             StoreNotRenewed: there is no good store to copy, or the folder holds another book.
         """
         with self._gate:
-            store = next(store for store in self._stores if store.name == name)
-            good = [other for other in self._stores if other.is_in_use and other is not store]
+            store = self._pair.named(name)
+            good = [other for other in self._pair.in_use if other is not store]
             if not good:
                 raise no_good_store(store)
             notes = renew(store, good[0], self._identity, self._counter, self._receipts, self._disk)
-            self._told.discard(name)
+            self._pair.forget_told(name)
             self.keep(StoreChange(store=store.now(), words="made anew from the other store"), person=None)
             return notes
 
     def close(self) -> None:
         """Let other programs open the book; all is on the disk already."""
-        for store in self._stores:
-            store.release()
-            store.stop("away", "the book was closed")
+        self._pair.release()
 
     def __enter__(self) -> "Book":
         return self
@@ -324,8 +312,8 @@ class Book:
         self.close()
 
     def _begin_session(self, opened: Opened) -> None:
-        if self._last_time:
-            self._look_at_clock(write_time(self._clock.now()))
+        if opened.recovered:
+            self._notices["mended"] = mended_notice(opened.recovered)
         act = PowerOn(
             last_number=self.last_number,
             program=f"threadledger {version('threadledger')}",
@@ -338,37 +326,12 @@ class Book:
             # The pages here can still be read and carried; what cannot be done stands on the screen.
             self._notices["not kept"] = Notice(what=error.what, why=error.why, next_step=error.next_step)
 
-    def _refuse_without_room(self) -> None:
-        in_use = [store for store in self._stores if store.is_in_use]
-        free = {store.name: store.free_bytes for store in in_use}
-        needed = self._settings.room_reserve_bytes
-        low = [store for store in in_use if free[store.name] < needed and store.folder.exists()]
-        if not low:
-            return
-        if len(low) == len(in_use):
-            raise too_little_room(f"page {self.last_number + 1}", max(free.values()), needed)
-        for store in low:
-            store.stop("full", f"{free[store.name] / 1_000_000:.1f} MB free, {needed / 1_000_000:.1f} MB needed")
-
     def _write(self, number: int, content: bytes) -> None:
-        if len(content) > self._settings.page_limit_bytes:
-            raise page_too_long(f"page {number}", len(content), self._settings.page_limit_bytes)
-        line = write_line(content)
-        counter = Counter(number=number, head=fingerprint_in(line), session=self._session)
-        # One store after the other, the page before the counter: a power cut can tear at most one line of one
-        # file, and a number is never counted without its page: see decision 0011.
-        taken = [store for store in self._stores if store.append_page(self._identity, number, line)]
-        is_afresh = number == self._identity.first_of(self._identity.segment_of(number))
-        counted = [store for store in taken if store.write_counter(counter, is_afresh=is_afresh)]
-        if not counted:
-            raise no_store_took_it(f"page {number}", self._stores)
-        self._counter = counter
+        self._counter = self._pair.write(number, content, self._session)
 
     def _keep_failures(self) -> None:
-        for store in self._stores:
-            if not store.is_in_use and store.name not in self._told:
-                self._told.add(store.name)
-                self.keep(StoreChange(store=store.now(), words=store.words[:2_000]), person=None)
+        for store in self._pair.take_untold():
+            self.keep(StoreChange(store=store.now(), words=store.words[:2_000]), person=None)
 
     def _look_at_clock(self, now: str) -> None:
         if self._last_time:
@@ -386,7 +349,3 @@ class Book:
             # The page itself was lost; the one after it still tells its fingerprint.
             return page.previous
         return None
-
-    def _remove_segment(self, segment: int) -> None:
-        for store in self._stores:
-            store.remove(self._identity.segment_path(store.folder, segment))

@@ -80,7 +80,7 @@ def examine(folder: Path, identity: Identity) -> Examined:
     """Return what the store of book `identity` in `folder` holds.
 
     Raises:
-        OSError: a file cannot be read.
+        OSError: the folder cannot be read.
         NewerFormat: a page was made by a newer version of the program.
     """
     faults: list[StoreFault] = []
@@ -113,10 +113,9 @@ def _examine_segments(
     last: Mark | None = None
     for segment in sorted(found):
         path = found[segment]
-        file_bytes = path.read_bytes()
+        file_bytes = _content(path, f"{PAGES_FOLDER}/{path.name}", faults)
         lines, broken = read_lines(file_bytes)
-        is_first = not segments
-        followed = follow(lines, identity, segment, None if is_first else last)
+        followed = follow(lines, identity, segment, last if segments else None)
         is_end = segment == max(found)
         for fault in broken:
             is_lone = is_end and fault.end == len(file_bytes)
@@ -136,6 +135,9 @@ def _examine_segments(
 
 def _segment_files(folder: Path, identity: Identity, faults: list[StoreFault]) -> dict[int, Path]:
     found: dict[int, Path] = {}
+    if not (folder / PAGES_FOLDER).is_dir():
+        faults.append(StoreFault(PAGES_FOLDER, Fault(0, 0, "the folder is gone"), is_torn=False))
+        return found
     for path in sorted((folder / PAGES_FOLDER).iterdir()):
         number = int(path.stem) if path.stem.isdigit() else 0
         segment = identity.segment_of(number) if number else 0
@@ -147,11 +149,17 @@ def _segment_files(folder: Path, identity: Identity, faults: list[StoreFault]) -
     return found
 
 
+def _content(path: Path, name: str, faults: list[StoreFault]) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        # Told as damage, so that what can be read of the rest still counts, above all the counter.
+        faults.append(StoreFault(name, Fault(0, 0, f"it cannot be read ({error.strerror})"), is_torn=False))
+        return b""
+
+
 def _records(path: Path, kind: type[Any], faults: list[StoreFault]) -> list[Any]:
-    if not path.exists():
-        faults.append(StoreFault(path.name, Fault(0, 0, "the file is gone"), is_torn=False))
-        return []
-    file_bytes = path.read_bytes()
+    file_bytes = _content(path, path.name, faults)
     lines, broken = read_lines(file_bytes)
     faults += [StoreFault(path.name, fault, could_be_torn(file_bytes, fault)) for fault in broken]
     records = []

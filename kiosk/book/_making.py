@@ -90,7 +90,7 @@ def renew(
     notes = catch_up(store, examine(store.folder, identity), leader, examine(leader.folder, identity))
     if not store.is_in_use:
         raise _not_renewed(store, f"The disk said: {store.words}.")
-    store.begin(examine(store.folder, identity))
+    store.begin(identity, identity.segment_of(counter.number))
     return notes
 
 

@@ -56,12 +56,15 @@ def take_over(leader: Store, leading: Examined, other: Store, seen: Examined) ->
     known = _lines(leading, sorted({segment - before for segment in differing for before in (0, 1)}))
     begin = min((read.first for read in leading.segments.values()), default=0)
     found = {n: line for n, line in _lines(seen, differing).items() if n >= begin}
+    extra = {n: line for n, line in found.items() if n not in known}
+    gained = _fitting(extra, known)
     unlike = sorted(n for n, line in found.items() if n in known and known[n].fingerprint != line.fingerprint)
+    if other.is_in_use:
+        unlike = sorted({*unlike, *extra} - {*gained})
     if unlike:
-        words = f"its page {unlike[0]} is not the one in the {leader.name} store"
+        words = f"its page {unlike[0]} does not fit the book in the {leader.name} store"
         other.stop("damaged", words)
         return [f"The {other.name} store was stopped: {words}."]
-    gained = _fitting({n: line for n, line in found.items() if n not in known}, known)
     if not gained or not leader.is_in_use:
         return []
     union = {**known, **gained}
@@ -78,7 +81,9 @@ def catch_up(behind: Store, seen: Examined, leader: Store, leading: Examined) ->
     identity = leading.identity
     changed = [segment for segment in leading.segments if _digest(seen, segment) != _digest(leading, segment)]
     for segment in sorted(changed):
-        content = b"".join(write_line(line.content) for _, line in sorted(_lines(leading, [segment]).items()))
+        # Its own pages stay even where the leader has lost them and cannot be written.
+        lines = {**_lines(seen, [segment]), **_lines(leading, [segment])}
+        content = b"".join(write_line(line.content) for _, line in sorted(lines.items()))
         if not behind.replace(identity.segment_path(behind.folder, segment), content):
             return []
     first = min(leading.segments, default=0)

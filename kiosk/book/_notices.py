@@ -68,12 +68,29 @@ def clock_notice(before: str, now: str) -> Notice:
     )
 
 
+def mended_notice(recovered: list[str]) -> Notice:
+    """Return what to show about what was mended when the book was opened."""
+    return Notice(
+        what="The book was mended when it was opened.",
+        why=" ".join(recovered),
+        next_step="Compare the last page number with the shift slip; if pages are missing, call the quality manager.",
+    )
+
+
+def in_one_store_only(what: str, stores: list[Store]) -> NotKept:
+    """Return what to say when a page is in one store, but the other's failure could not be written down."""
+    return NotKept(
+        f"Not kept safely: {what}.",
+        why=f"It lies in one store alone, and then that one failed too: {_states(stores)}.",
+        next_step="Start the kiosk again and look whether the page is there. Use paper meanwhile and call support.",
+    )
+
+
 def no_store_took_it(what: str, stores: list[Store]) -> NotKept:
     """Return what to say when no store could take a page or receipt."""
-    states = "; ".join(f"{store.name} store {store.state} ({store.words or 'in use'})" for store in stores)
     return NotKept(
         f"Not kept: {what}.",
-        why=f"No store took it: {states}.",
+        why=f"No store took it: {_states(stores)}.",
         next_step="What is on the screen stays there; nothing kept before is lost. Use paper and call support.",
     )
 
@@ -124,3 +141,7 @@ def no_good_store(store: Store) -> StoreNotRenewed:
         why="There is no other store in use to copy.",
         next_step="Keep both stores as they are and call the quality manager.",
     )
+
+
+def _states(stores: list[Store]) -> str:
+    return "; ".join(f"{store.name} store {store.state} ({store.words or 'in use'})" for store in stores)

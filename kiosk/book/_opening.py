@@ -152,7 +152,7 @@ def _settle(
         if receipts != seen[store.name].receipts:
             store.replace(store.folder / RECEIPTS, b"".join(write_record(receipt) for receipt in receipts))
         if store.is_in_use:
-            store.begin(examine(store.folder, found.identity))
+            store.begin(found.identity, max(found.segments, default=None))
     return Opened(found.identity, found, last, counter, receipts, recovered)
 
 

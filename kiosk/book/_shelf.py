@@ -74,7 +74,7 @@ class Shelf:
         return sum(self._closed.pop(segment).pages for segment in going)
 
     def _segments_between(self, first: int, last: int) -> list[int]:
-        here = [n for n, extent in self._closed.items() if extent.first <= last and extent.last >= first]
+        here = [n for n, extent in list(self._closed.items()) if extent.first <= last and extent.last >= first]
         return sorted([*here, self._open_number])
 
     def _in(self, segment: int) -> dict[int, bytes]:

@@ -10,9 +10,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final, Literal
 
-from kiosk.book._examine import Examined
 from kiosk.book._journal import write_record
-from kiosk.book._records import COUNTER, IDENTITY, LOCK, RECEIPTS, Counter, Identity, Receipt, StoreName
+from kiosk.book._records import COUNTER, IDENTITY, LOCK, RECEIPTS, Counter, Identity, Receipt, StoreName, write_identity
 from kiosk.errors import BookInUse
 from kiosk.pages.station import Store as StoreNow
 from kiosk.ports import Disk
@@ -43,6 +42,7 @@ class Store:
         self._disk = disk
         self._lock: int | None = None
         self._sizes: dict[Path, int] = {}
+        self._identity: bytes | None = None
 
     @property
     def is_in_use(self) -> bool:
@@ -56,6 +56,14 @@ class Store:
             return self._disk.free_bytes(self.folder)
         except OSError:
             return 0
+
+    @property
+    def disk_number(self) -> int | str:
+        """Which disk of the machine the store lies on; its name when that cannot be told."""
+        try:
+            return self.folder.stat().st_dev
+        except OSError:
+            return self.name
 
     def now(self) -> StoreNow:
         """Return the store's state as a page holds it."""
@@ -124,13 +132,13 @@ class Store:
         self.state, self.words = "good", ""
         self.lock()
 
-    def begin(self, seen: Examined) -> None:
-        """Take the files as they stand as what this program left."""
-        identity = seen.identity
+    def begin(self, identity: Identity, open_segment: int | None) -> None:
+        """Take the files as they stand as this program's own; no other store in this place is written any more."""
         paths = [self.folder / COUNTER, self.folder / RECEIPTS]
-        if seen.segments:
-            paths.append(identity.segment_path(self.folder, max(seen.segments)))
+        if open_segment is not None:
+            paths.append(identity.segment_path(self.folder, open_segment))
         self._sizes = {path: path.stat().st_size for path in paths if path.exists()}
+        self._identity = write_identity(identity)
 
     def append_page(self, identity: Identity, number: int, line: bytes) -> bool:
         """Bring one page onto the disk; False when the store failed."""
@@ -151,6 +159,7 @@ class Store:
         """Put a whole file in place of the old one, or leave the old one; False when the store failed."""
 
         def put() -> None:
+            self._check_still_ours()
             self._disk.replace_synced(path, content)
             self._sizes[path] = len(content)
 
@@ -158,14 +167,21 @@ class Store:
 
     def remove(self, path: Path) -> bool:
         """Remove one file; False when the store failed."""
-        return self.attempt(path.unlink)
+        return self.attempt(lambda: path.unlink(missing_ok=True))
 
     def _append(self, path: Path, line: bytes) -> None:
         expected = self._sizes.get(path, 0)
         found = path.stat().st_size if path.exists() else 0
+        if found != expected or not expected:
+            self._check_still_ours()
         if found != expected:
-            if not (self.folder / IDENTITY).exists():
-                raise FileNotFoundError(errno.ENOENT, "its folder is empty or gone")
             raise FileChanged(f"{path.name} is {found} bytes long, {expected} were written")
         self._disk.append_synced(path, line)
         self._sizes[path] = expected + len(line)
+
+    def _check_still_ours(self) -> None:
+        # Somebody may have pulled the store out, or put another kiosk's store in its place.
+        if self._identity is None:
+            return
+        if (self.folder / IDENTITY).read_bytes() != self._identity:
+            raise OSError(errno.ENODEV, "the store in its place belongs to another book")

@@ -32,7 +32,7 @@ class SegmentStorage(Storage):
 
     def read(self) -> dict[str, dict[str, Any]]:
         """Return the segment's pages as TinyDB wants them."""
-        return {PAGES: {str(number): orjson.loads(content) for number, content in self._pages.items()}}
+        return {PAGES: {str(number): orjson.loads(content) for number, content in list(self._pages.items())}}
 
     def write(self, data: dict[str, dict[str, Any]]) -> None:
         """Refuse: TinyDB writes whole tables, and a page that is kept is never changed or removed.
@@ -52,7 +52,12 @@ class SegmentStorage(Storage):
 
 
 class PageTable(Table):
-    """A TinyDB table that hands its storage the new page alone, instead of the whole table again."""
+    """A TinyDB table that hands its storage the new page alone, instead of the whole table again.
+
+    Nothing found is remembered: a page handed out twice must not carry what its first reader did to it.
+    """
+
+    default_query_cache_capacity = 0
 
     def insert(self, document: Mapping[str, Any]) -> int:
         """Add one page, its number as document id, and return the number."""
