@@ -44,7 +44,7 @@ MATERIALS: dict[str, Expansion] = {
         ("iron-nickel alloy A-286", "16.4", "0.8", "handbooks, 20 to 100 C, from memory"),
         ("nickel alloy 718", "13.0", "0.7", "handbooks, 20 to 100 C, from memory"),
         ("titanium 6-4", "8.6", "0.5", "handbooks, 20 to 100 C, from memory"),
-        ("aluminium", "22.9", "1.8", "handbook range 11.7 to 13.7 per F, read"),
+        ("aluminium", "22.9", "1.9", "handbook range 11.7 to 13.7 per F, read"),
         ("magnesium", "27.0", "1.8", "handbook range 14 to 16 per F, read"),
         ("brass", "19.4", "1.5", "handbook range 10.0 to 11.6 per F; low end read, high end from memory"),
         ("tungsten carbide", "4.3", "0.6", "gauge makers' figures, from memory"),

@@ -70,11 +70,25 @@ def measurement_over_wires(
     """Give what a micrometer reads over the wires for a pitch diameter, to 9 decimals, half-even.
 
     The inverse of `pitch_diameter_over_wires`; add `lead_angle_correction` where the plan asks for it.
-    Check: basic 1 1/2-6, W .140 in: 1.6674 in.
+    Check: E .2164 in, 20 threads, W .0289 in: .25980 in.
     """
     total = EXACT.add(pitch_diameter, EXACT.multiply(flanks.wires, wire))
     total = EXACT.subtract(total, EXACT.multiply(flanks.depth, pitch))
     return round_half_even(EXACT.add(total, correction), _BILLIONTH)
+
+
+def basic_measurement_over_wires(
+    diameter: Decimal, wire: Decimal, pitch: Decimal, *, is_sharp: bool = False
+) -> Decimal:
+    """Give what handbooks tabulate for a basic 60 degree thread of this major diameter, to 9 decimals.
+
+    D - 1.5155 P + 3W for the truncated form (Unified, metric), D - 1.732051 P + 3W for the sharp V; the factors
+    as printed there, so the last place may differ from the way over the pitch diameter.
+    Check: 1 1/2-6, W .140 in: 1.6674 in.
+    """
+    factor = Decimal("1.732051") if is_sharp else Decimal("1.5155")
+    total = EXACT.add(diameter, EXACT.multiply(SIXTY.wires, wire))
+    return round_half_even(EXACT.subtract(total, EXACT.multiply(factor, pitch)), _BILLIONTH)
 
 
 def corrected_pitch_diameter(measured_over_wires: Decimal, wire: Decimal, pitch: Decimal, *, basic: Decimal) -> Decimal:

@@ -2,7 +2,7 @@
 
 Owns the tables of ISO 965-1. The tables are the standard: the formulas they were once made from differ from them
 by a step in one value of six, so nothing here is computed that a table gives.
-The tables were set down from memory of the standard and compared value by value with a public transcription;
+The tables were set down from memory of the standard and compared value by value with a public copy;
 rows that also stand in tests/published agree.
 """
 

@@ -1,0 +1,1 @@
+"""From a designation to limits."""
