@@ -75,10 +75,15 @@ def _steps(thread: Thread) -> _Steps:
     return _Steps(
         engagement=engagement,
         basic_tolerance=basic,
-        allowance=_tenths(basic * Decimal("0.3")) if has_allowance else Decimal("0.0000"),
+        allowance=_allowance(basic) if has_allowance else Decimal("0.0000"),
         pitch_tolerance=_tenths(basic * share),
         basic_pitch_diameter=_tenths(thread.diameter - _tenths(PITCH_DIAMETER_FACTOR * thread.pitch)),
     )
+
+
+def _allowance(basic_tolerance: Decimal) -> Decimal:
+    """Three tenths of the class 2A tolerance, that taken to five places first (5/8-11: .0016, as is printed)."""
+    return round_half_even(Decimal("0.3") * round_half_up(basic_tolerance, "0.00001"), _TENTH)
 
 
 def standard_engagement(thread: Thread) -> Decimal:

@@ -8,7 +8,7 @@ from statistics import median
 
 import pytest
 
-from kiosk.threads import metric
+from kiosk.threads import metric, unified
 from kiosk.threads.designations import thread_limits
 from kiosk.threads.forms import (
     J_INTERNAL_MINOR_FACTOR,
@@ -76,6 +76,14 @@ def test_unified_limits_are_those_of_the_standard_tables(row: dict[str, str]) ->
     for column, computed in _unified_cells(limits).items():
         if row[column]:
             _check(row, column, computed)
+
+
+@pytest.mark.parametrize("row", _named("t01_unified_limits"))
+def test_the_class_2a_tolerance_is_the_formulas(row: dict[str, str]) -> None:
+    """ASME B1.1, 5.8.1, to six places (reckoned elsewhere from the same formula)."""
+    computed = unified.pitch_tolerance_2a(Decimal(row["D_in"]), 1 / Decimal(row["tpi"]), Decimal(row["LE_in"]))
+
+    _check(row, "T_2A_formula_in", computed)
 
 
 @pytest.mark.parametrize("row", _named("t01_metric_6g6H_limits"))
@@ -226,6 +234,24 @@ def _coefficients() -> dict[str, Decimal | None]:
 def test_coefficients_and_a_worked_thread_are_as_printed(row: dict[str, str]) -> None:
     """Factors of ISO 68-1 and ASME B1.13M, ratios of the grades, and a worked M10-6g page."""
     _check(row, "value", _coefficients()[row["check_id"]])
+
+
+@pytest.mark.parametrize("row", _named("t09_metric_thread_gauge_pitch_diameters"))
+def test_metric_thread_gauges_start_from_the_limits_of_the_product(row: dict[str, str]) -> None:
+    """Basic size of GO and NOT GO gauges, millimetres and inches, is the product's pitch-diameter limit."""
+    is_plug, is_go = "plug" in row["gauge"], row["gauge"].startswith("GO")
+    pitch = thread_limits(f"{row['thread']}-{'6H' if is_plug else '6g'}").pitch
+    computed = pitch.lower if is_plug is is_go else pitch.upper
+
+    _check(row, "pitch_dia_mm", computed)
+    assert computed is not None
+    _check(row, "pitch_dia_in_ref", computed / Decimal("25.4"))
+
+
+@pytest.mark.parametrize("row", [param for param in _named("t09_unified_ring_gauge_pd") if "GO ring" in str(param)])
+def test_unified_go_rings_start_from_the_limits_of_the_product(row: dict[str, str]) -> None:
+    """Pitch diameter of the GO ring is the bolt's largest (ASME B1.2 chart)."""
+    _check(row, "value_in", thread_limits(f"{row['thread']}-{row['quantity'][-2:]}").pitch.upper)
 
 
 MISPRINTS = [
