@@ -360,6 +360,8 @@ def _positions(z: NDArray[np.float64], rule: RunRule) -> list[int]:
 
 def _ends(met: NDArray[np.bool_], span: int, *, offset: int = 0, count: int | None = None) -> list[int]:
     """Positions that themselves meet the condition and close a span in which enough do."""
+    if met.size == 0:
+        return []
     needed = span if count is None else count
     # A pattern of "2 of 3" may stand complete on the second point of a record: missing points before it do not meet.
     padded = np.concatenate([np.zeros(span - 1, dtype=bool), met])

@@ -84,6 +84,14 @@ class Line(BaseModel, frozen=True):
         return math.sqrt(a * a + (x * b) ** 2 + 2 * x * a * b * self.correlation)
 
 
+class Propagated(BaseModel, frozen=True):
+    """What formulas give when their inputs are uncertain: values, standard uncertainties, correlations between them."""
+
+    values: tuple[float, ...]
+    standard_uncertainties: tuple[float, ...]
+    correlations: tuple[tuple[float, ...], ...]
+
+
 def scatter(indications: Sequence[float]) -> Scatter:
     """Mean, standard deviation and type A uncertainty of at least two repeated indications.
 
@@ -188,21 +196,31 @@ def trapezoid_coverage_factor(top_share: float, coverage_probability: float = 0.
     return reach / math.sqrt((1 + top_share**2) / 6)
 
 
-def propagate(
-    model: Callable[..., uncertainties.UFloat],
-    estimates: Sequence[float],
-    uncertainties_of_estimates: Sequence[float],
-    correlations: Sequence[Sequence[float]] | None = None,
-) -> tuple[float, float]:
-    """Value and standard uncertainty of a formula of several quantities, first order (GUM 5.1.2, 5.2.2).
+def correlation(x: Sequence[float], y: Sequence[float]) -> float:
+    """Correlation coefficient of two quantities observed together, also that of their means (GUM 5.2.3)."""
+    return float(np.corrcoef(np.asarray(x, dtype=float), np.asarray(y, dtype=float))[0, 1])
 
-    model is written with ordinary arithmetic (and uncertainties.umath for functions).
-    correlations is the full matrix of coefficients, or None for independent quantities.
+
+def propagate(
+    model: Callable[..., Sequence[uncertainties.UFloat]],
+    estimates: Sequence[float],
+    standard_uncertainties: Sequence[float],
+    correlations: Sequence[Sequence[float]] | None = None,
+) -> Propagated:
+    """Values, standard uncertainties and correlations of formulas of several quantities, first order (GUM 5.2.2, H.2).
+
+    model takes the quantities and returns a sequence of results; it is written with ordinary arithmetic and with
+    `uncertainties.umath` for functions. correlations is the full matrix of coefficients, None for independent ones.
     """
     matrix = np.eye(len(estimates)) if correlations is None else np.asarray(correlations, dtype=float)
-    pairs = list(zip(estimates, uncertainties_of_estimates, strict=True))
-    result = model(*uncertainties.correlated_values_norm(pairs, matrix))
-    return float(result.nominal_value), float(result.std_dev)
+    pairs = list(zip(estimates, standard_uncertainties, strict=True))
+    results = model(*uncertainties.correlated_values_norm(pairs, matrix))
+    between = uncertainties.correlation_matrix(list(results))
+    return Propagated(
+        values=tuple(float(result.nominal_value) for result in results),
+        standard_uncertainties=tuple(float(result.std_dev) for result in results),
+        correlations=tuple(tuple(float(each) for each in row) for row in between),
+    )
 
 
 def fit_line(x: Sequence[float], y: Sequence[float]) -> Line:

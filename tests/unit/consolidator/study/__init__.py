@@ -1,0 +1,1 @@
+"""Unit tests of charts, capability, gauge studies, sampling, gauges and intervals."""
