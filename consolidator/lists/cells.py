@@ -127,6 +127,8 @@ def _as_written(cell: Cell, column: Column) -> str:
 
 
 def _refuse_hidden(text: str) -> None:
+    if text.isprintable():
+        return
     for letter in text:
         kind = unicodedata.category(letter)
         if kind in _HIDDEN:

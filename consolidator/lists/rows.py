@@ -125,7 +125,7 @@ def _is_column_blank(grid: Grid, place: int) -> bool:
 
 
 def _unknown_heading(file: str, cell: Cell, place: int, table: ListTable) -> Fault:
-    name = str(cell).strip(" ") or f"number {place}"
+    name = short(str(cell).strip(" "))[1:-1] or f"number {place}"
     why = f"the list of {table.name} has no such column"
     next_step = f"take it out, or name it one of: {', '.join(table.by_heading)}"
     return Fault(file, 1, name, f"the heading {short(str(cell))} is not known", why, next_step)

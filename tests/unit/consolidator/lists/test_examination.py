@@ -190,7 +190,7 @@ def _whole_lists(draw: st.DrawFn) -> Lists:
     )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(lists=_whole_lists())
 def test_lists_written_out_as_csv_read_back_as_the_same_lists(lists: Lists) -> None:
     """Writing and reading lose nothing: every figure, name, time, word and yes/no comes back."""

@@ -42,6 +42,17 @@ def test_an_unknown_column_is_named_with_the_known_ones(deck: ListsFolder) -> No
     assert "due," in fault.next_step
 
 
+def test_a_heading_with_unseen_characters_is_told_without_printing_them(deck: ListsFolder) -> None:
+    """A message on a terminal shows characters and does not obey them."""
+    rows = deck.rows("people")
+    rows[0][2] = "bad\x1b[2Jges"
+    deck.write("people", rows)
+
+    fault = deck.fault()
+    assert fault.column == "bad<U+001B>[2Jges"
+    assert fault.sentence.isprintable()
+
+
 def test_a_doubled_column_is_named_with_both_places(deck: ListsFolder) -> None:
     """Nobody knows which of the two is meant."""
     deck.write("people", [[*cells, cells[1]] for cells in deck.rows("people")])

@@ -157,6 +157,15 @@ def test_a_damaged_version_is_told_and_never_read_as_something_else(
     assert "as it is" in caught.value.next_step
 
 
+def test_a_take_over_without_a_reason_is_told_so_when_all_else_is_good(plant: Plant, deck: ListsFolder) -> None:
+    """The missing reason alone refuses it."""
+    with pytest.raises(ListsRefused) as caught:
+        take_over(plant, deck.path, by="P-106", second="P-108", reason=" ", at_utc=START)
+
+    assert [(fault.file, fault.column) for fault in caught.value.faults] == [("take-over", "reason")]
+    assert current(plant).version == 0
+
+
 def test_lists_json_that_fits_its_fingerprint_but_holds_no_lists_is_told(plant: Plant, deck: ListsFolder) -> None:
     """A fingerprint proves the bytes, not that they are lists."""
     _take(plant, deck)

@@ -1,6 +1,5 @@
 """Workbooks: the same list as the CSV, and everything a workbook can hide."""
 
-import io
 import zipfile
 from collections.abc import Callable
 from datetime import date, datetime
@@ -180,6 +179,15 @@ def test_one_cell_far_out_is_refused_and_does_not_fill_the_memory(deck: ListsFol
     assert "than are taken" in fault.what
 
 
+def test_a_workbook_whose_cells_do_not_say_where_they_stand_is_refused(deck: ListsFolder) -> None:
+    """Nobody could tell the clerk where a formula stands."""
+    deck.as_workbook("people")
+    path = deck.path / "people.xlsx"
+    _rewrite(path, "xl/worksheets/sheet1.xml", lambda text: text.replace(b' r="A2"', b""))
+
+    assert deck.fault().what == "the file was not read"
+
+
 def test_an_altered_workbook_is_refused(deck: ListsFolder) -> None:
     """Bytes that do not fit their checksum are not a list."""
     deck.as_workbook("gauges")
@@ -189,15 +197,21 @@ def test_an_altered_workbook_is_refused(deck: ListsFolder) -> None:
     assert deck.faults()[0].file == "gauges.xlsx"
 
 
-def _alter_member(path: Path, name: str) -> None:
-    """Store one member unpacked and turn one of its bytes, so that only the checksum can tell."""
+def _rewrite(path: Path, name: str, change: Callable[[bytes], bytes]) -> bytes:
+    """Store every member unpacked, one of them changed; return the whole file."""
     with zipfile.ZipFile(path) as packed:
         members = {info.filename: packed.read(info) for info in packed.infolist()}
-    buffer = io.BytesIO()
-    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_STORED) as packed:
+    members[name] = change(members[name])
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_STORED) as packed:
         for member, content in members.items():
             packed.writestr(member, content)
-    whole = bytearray(buffer.getvalue())
-    place = bytes(whole).index(members[name]) + len(members[name]) // 2
-    whole[place] ^= 1
+    return path.read_bytes()
+
+
+def _alter_member(path: Path, name: str) -> None:
+    """Turn one byte of a member that is stored unpacked, so that only the checksum can tell."""
+    whole = bytearray(_rewrite(path, name, lambda content: content))
+    with zipfile.ZipFile(path) as packed:
+        content = packed.read(name)
+    whole[bytes(whole).index(content) + len(content) // 2] ^= 1
     path.write_bytes(bytes(whole))
