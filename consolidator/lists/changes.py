@@ -6,7 +6,7 @@ Must not read or write a file.
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
-from datetime import datetime, tzinfo
+from datetime import datetime, timedelta, tzinfo
 from typing import Any, Final
 
 from consolidator.lists.checks import Draft, identity
@@ -50,9 +50,10 @@ class Occasion:
         return () if self.before is None else getattr(self.before, name.replace("-", "_"))
 
     @property
-    def local(self) -> str:
-        """The moment in plant local time, as a clerk would write it."""
-        return self.at.astimezone(self.zone).strftime("%Y-%m-%d %H:%M")
+    def first_minute(self) -> str:
+        """The first whole minute, in plant local time, that is not before the take-over."""
+        up = self.at if self.at == self.at.replace(second=0, microsecond=0) else self.at + timedelta(minutes=1)
+        return up.astimezone(self.zone).strftime("%Y-%m-%d %H:%M")
 
 
 @dataclass(frozen=True)
@@ -144,15 +145,15 @@ def _forwards(changed: _Changed, occasion: Occasion) -> Iterator[Fault]:
             continue
         if start is not None:
             said = "the row works from before the take-over"
-            next_step = f"write an in force from of {occasion.local} or later"
+            next_step = f"write an in force from of {occasion.first_minute} or later"
         elif was is None:
             said = "the row is new and has no time of force"
-            next_step = f"write an in force from of {occasion.local} or later"
+            next_step = f"write an in force from of {occasion.first_minute} or later"
         else:
             said = f"the {_first_difference(was, row.entry)} was changed in a row that is in force"
             next_step = (
                 "put the row back as it was, and add a new row"
-                f" with the change and an in force from of {occasion.local} or later"
+                f" with the change and an in force from of {occasion.first_minute} or later"
             )
         yield row.fault("in_force_from", said, why=why, next_step=next_step)
 
@@ -232,7 +233,9 @@ def _bad_news_only(changed: _Changed, occasion: Occasion, allowed: dict[str, Sam
 
 def _forward_step(row: Row, occasion: Occasion) -> str:
     if isinstance(row.entry, Gauge | Master):
-        return f"put it back, and add a new row with the change and an in force from of {occasion.local} or later"
+        return (
+            f"put it back, and add a new row with the change and an in force from of {occasion.first_minute} or later"
+        )
     if isinstance(row.entry, Person):
         return "put it back; a person who comes back is entered under a new number"
     return "put it back; a calibration done again is a row of its own"

@@ -68,6 +68,17 @@ def test_a_new_row_works_from_the_take_over_on_and_not_before(
     assert (deck.faults(before=first, at_utc=LATER) == ()) is is_good
 
 
+def test_the_time_that_is_asked_for_is_one_that_would_be_taken(deck: ListsFolder, first: Lists) -> None:
+    """At 10:00:30 the minute 10:00 has begun already; 10:01 is the first to write."""
+    moment = LATER + timedelta(seconds=30)
+    row = deck.add_row("parts", like=2, revision="D", in_force_from=NOW)
+
+    assert "2026-03-10 10:01 or later" in deck.fault(before=first, at_utc=moment).next_step
+
+    deck.set_cell("parts", row, "in force from", "2026-03-10 10:01")
+    assert deck.faults(before=first, at_utc=moment) == ()
+
+
 @pytest.mark.parametrize(("force", "is_good"), [(BEFORE, False), (NOW, True), ("", False)])
 def test_a_plant_number_works_forwards_only(deck: ListsFolder, first: Lists, force: str, *, is_good: bool) -> None:
     """A wider clock agreement must not make last week's readings good."""
