@@ -28,6 +28,7 @@ Numbers in the examples are invented and never engineering limits.
 * CSV as in RFC 4180, in UTF-8, with or without a byte order mark.
 * Or XLSX with one filled sheet, every cell formatted as text.
 * Row 1 holds the headings; their order is free and capitals do not matter.
+  A yes/no column may be written as a question: `is heated` is `heated`.
 * A column that is not needed may be missing; each of its cells then counts as empty.
 * Blank rows are passed over, and spaces at the ends of a cell are left out.
 * A cell with a formula, an error, an unseen character or a special space is refused, and so are merged cells.

@@ -103,14 +103,14 @@ def _read_headings(table: ListTable, grid: Grid, faults: list[Fault]) -> list[Co
     if not any(columns):
         what = "row 1 is not the heading row"
         why = f"none of its cells is a column of the list of {table.name}"
-        faults.append(Fault(grid.file, 1, None, what, why, f"write in row 1: {', '.join(table.by_heading)}"))
+        faults.append(Fault(grid.file, 1, None, what, why, f"write in row 1: {table.headings}"))
         return None
     known = len(faults)
     for place, (cell, text, column) in enumerate(zip(cells, written, columns, strict=True), start=1):
         if column is None and not (text == "" and _is_column_blank(grid, place - 1)):
             faults.append(_unknown_heading(grid.file, cell, place, table))
-        elif column is not None and text in written[: place - 1]:
-            why = f"it stands in column {written.index(text) + 1} and in column {place}"
+        elif column is not None and column in columns[: place - 1]:
+            why = f"it stands in column {columns.index(column) + 1} and in column {place}"
             said = ("the column is there twice", why, "keep one of the two")
             faults.append(Fault(grid.file, 1, column.heading, *said))
     for column in table.columns:
@@ -127,7 +127,7 @@ def _is_column_blank(grid: Grid, place: int) -> bool:
 def _unknown_heading(file: str, cell: Cell, place: int, table: ListTable) -> Fault:
     name = short(str(cell).strip(" "))[1:-1] or f"number {place}"
     why = f"the list of {table.name} has no such column"
-    next_step = f"take it out, or name it one of: {', '.join(table.by_heading)}"
+    next_step = f"take it out, or name it one of: {table.headings}"
     return Fault(file, 1, name, f"the heading {short(str(cell))} is not known", why, next_step)
 
 

@@ -70,8 +70,14 @@ class ListTable:
 
     @cached_property
     def by_heading(self) -> dict[str, Column]:
-        """The columns by their heading."""
-        return {column.heading: column for column in self.columns}
+        """The columns by their heading; a yes/no column also with the `is` before it that a question has."""
+        asked = {column.field.replace("_", " "): column for column in self.columns}
+        return {**{column.heading: column for column in self.columns}, **asked}
+
+    @property
+    def headings(self) -> str:
+        """Every heading, as a message or page lists them."""
+        return ", ".join(column.heading for column in self.columns)
 
     @property
     def subject(self) -> tuple[str, ...]:

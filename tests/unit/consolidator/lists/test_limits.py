@@ -60,7 +60,7 @@ def test_a_shop_limit_outside_the_limit_is_told(deck: ListsFolder, row: int, sho
     assert _told(deck, row, shop_limit=shop) == [("characteristics.csv", row, "shop limit")]
 
 
-@pytest.mark.parametrize(("row", "shop"), [(NC1, ".0050"), (BC9, "13000")])
+@pytest.mark.parametrize(("row", "shop"), [(NC1, ".0050"), (BC9, "12800"), (BC9, "13000")])
 def test_a_shop_limit_on_the_good_side_is_taken(deck: ListsFolder, row: int, shop: str) -> None:
     """Equal to the limit is no looser than the limit."""
     assert _told(deck, row, shop_limit=shop) == []

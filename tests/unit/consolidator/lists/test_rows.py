@@ -16,6 +16,19 @@ def test_headings_may_stand_in_any_order_with_capitals_and_underscores(deck: Lis
     assert deck.check() == plain
 
 
+def test_a_yes_no_column_may_be_headed_as_a_question_but_not_twice(deck: ListsFolder) -> None:
+    """`is key` and `key` are one column."""
+    rows = deck.rows("characteristics")
+    key = rows[0].index("key")
+    rows[0][key] = "is key"
+    deck.write("characteristics", rows)
+    assert [row.is_key for row in deck.check().characteristics].count(True) == 3
+
+    deck.write("characteristics", [[*cells, "key" if number == 0 else "no"] for number, cells in enumerate(rows)])
+
+    assert places([deck.fault()]) == [("characteristics.csv", 1, "key")]
+
+
 def test_a_needed_column_that_is_missing_is_named(deck: ListsFolder) -> None:
     """One fault for the column, none for each row."""
     deck.write("people", [[cells[0], cells[2]] for cells in deck.rows("people")])
