@@ -15,8 +15,9 @@ from scipy import stats
 from consolidator.errors import NotComputed
 from consolidator.study import shapes
 from consolidator.study.charts import Within, deviation_within, find_signals, individuals, means_plot
-from consolidator.study.conformity import Limits
+from consolidator.study.conformity import width_of
 from consolidator.study.shapes import Shape
+from kiosk.measure.limits import Limits
 
 SHOWN_FROM = 25
 """Fewer readings than this give no capability figure at all."""
@@ -89,13 +90,14 @@ class Summary(BaseModel, frozen=True):
 
 def pp(limits: Limits, deviation: float) -> float:
     """Tolerance over six standard deviations; Cp when the deviation is the one within samples (ISO 22514-2)."""
-    if limits.width is None:
+    width = width_of(limits)
+    if width is None:
         raise NotComputed(
             "No Pp was computed.",
             why="There is only one limit, so there is no tolerance to compare with.",
             next_step="Use Ppk.",
         )
-    return float(limits.width) / (6 * _above_zero(deviation))
+    return float(width) / (6 * _above_zero(deviation))
 
 
 def ppk_sides(limits: Limits, mean: float, deviation: float) -> tuple[float | None, float | None]:
@@ -190,7 +192,7 @@ def summarise(question: Question) -> Summary:
 
 def _performance(question: Question, overall: float) -> dict[str, object]:
     count, mean = len(question.readings), float(np.mean(question.readings))
-    one_sided = question.limits.width is None
+    one_sided = width_of(question.limits) is None
     shape = question.shape or (Shape.BEST if one_sided else Shape.NORMAL)
     if shape is Shape.NORMAL:
         index = ppk_index(ppk(question.limits, mean, overall), count)
@@ -215,12 +217,12 @@ def _capability(question: Question) -> dict[str, object]:
         freedom = float(whole * (n - 1))
     is_stable = not find_signals(plot.distances)
     shown: dict[str, object] = {"deviation_within": deviation, "is_stable": is_stable}
-    is_bell = question.shape is Shape.NORMAL or (question.shape is None and question.limits.width is not None)
+    is_bell = question.shape is Shape.NORMAL or (question.shape is None and width_of(question.limits) is not None)
     if not is_stable or not is_bell or deviation == 0:
         return shown
     cpk = ppk(question.limits, float(np.mean(question.readings)), deviation)
     shown["cpk"] = ppk_index(cpk, len(question.readings), freedom)
-    if question.limits.width is not None:
+    if width_of(question.limits) is not None:
         shown["cp"] = pp_index(pp(question.limits, deviation), freedom)
     return shown
 

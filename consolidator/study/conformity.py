@@ -12,10 +12,11 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import NamedTuple
 
-from pydantic import BaseModel, Field, model_validator
+from pydantic import BaseModel, Field
 from scipy import integrate, special, stats
 
 from consolidator.errors import NotComputed
+from kiosk.measure.limits import Limits
 
 
 class Rule(StrEnum):
@@ -36,26 +37,6 @@ class Zone(StrEnum):
     OUT_HIGH = "nonconformity proven, above the upper limit"
 
 
-class Limits(BaseModel, frozen=True):
-    """Tolerance limits in the unit of the characteristic; one of them may be missing."""
-
-    lower: Decimal | None = None
-    upper: Decimal | None = None
-
-    @model_validator(mode="after")
-    def _in_order(self) -> "Limits":
-        if self.lower is None and self.upper is None:
-            raise ValueError("at least one limit is needed")
-        if self.lower is not None and self.upper is not None and self.lower > self.upper:
-            raise ValueError(f"lower limit {self.lower} lies above upper limit {self.upper}")
-        return self
-
-    @property
-    def width(self) -> Decimal | None:
-        """Upper minus lower; None when there is only one limit."""
-        return None if self.lower is None or self.upper is None else self.upper - self.lower
-
-
 class Risks(BaseModel, frozen=True):
     """The two ways to be wrong, before a piece is measured (JCGM 106 clause 9), as probabilities."""
 
@@ -63,6 +44,20 @@ class Risks(BaseModel, frozen=True):
     """A piece that does not conform is accepted."""
     producer: float = Field(ge=0, le=1)
     """A piece that conforms is rejected."""
+
+
+def width_of(limits: Limits) -> Decimal | None:
+    """Upper minus lower limit; None when there is only one limit.
+
+    Raises: NotComputed when there is none, or the lower lies above the upper.
+    """
+    if limits.lower is None and limits.upper is None:
+        raise _wrong_limits("no limit was given")
+    if limits.lower is None or limits.upper is None:
+        return None
+    if limits.lower > limits.upper:
+        raise _wrong_limits(f"the lower limit {limits.lower} lies above the upper limit {limits.upper}")
+    return limits.upper - limits.lower
 
 
 def guard_band(expanded_uncertainty: Decimal, share: Decimal = Decimal(1)) -> Decimal:
@@ -76,13 +71,14 @@ def acceptance_limits(limits: Limits, guard: Decimal, rule: Rule = Rule.STRINGEN
     Stringent moves each limit inward by the guard band, relaxed outward, simple not at all.
     Raises: NotComputed when the guard bands leave no room between the limits.
     """
+    width = width_of(limits)
     inward = {Rule.SIMPLE: Decimal(0), Rule.STRINGENT: guard, Rule.RELAXED: -guard}[rule]
     lower = None if limits.lower is None else limits.lower + inward
     upper = None if limits.upper is None else limits.upper - inward
     if lower is not None and upper is not None and lower > upper:
         raise NotComputed(
             "No acceptance limits were computed.",
-            why=f"A guard band of {guard} at each limit is wider than the tolerance of {limits.width}.",
+            why=f"A guard band of {guard} at each limit is wider than the tolerance of {width}.",
             next_step="Measure with a smaller uncertainty, or agree a smaller guard band with the customer.",
         )
     return Limits(lower=lower, upper=upper)
@@ -90,10 +86,7 @@ def acceptance_limits(limits: Limits, guard: Decimal, rule: Rule = Rule.STRINGEN
 
 def accepts(value: Decimal, limits: Limits, guard: Decimal, rule: Rule = Rule.SIMPLE) -> bool:
     """Whether the value is accepted under the rule; a value exactly on an acceptance limit is accepted."""
-    zone = acceptance_limits(limits, guard, rule)
-    above_lower = zone.lower is None or value >= zone.lower
-    below_upper = zone.upper is None or value <= zone.upper
-    return above_lower and below_upper
+    return acceptance_limits(limits, guard, rule).has(value)
 
 
 def zone_of(value: Decimal, limits: Limits, guard: Decimal) -> Zone:
@@ -122,6 +115,7 @@ def probability_of_conformity(value: float, standard_uncertainty: float, limits:
     The knowledge of the true value is a bell curve about the measured value; no knowledge of the process is used.
     """
     _positive(standard_uncertainty, "standard uncertainty")
+    width_of(limits)
     curve = stats.norm(value, standard_uncertainty)
     below = 1.0 if limits.upper is None else float(curve.cdf(float(limits.upper)))
     missing = 0.0 if limits.lower is None else float(curve.cdf(float(limits.lower)))
@@ -145,8 +139,9 @@ def uncertainty_ratio(limits: Limits, expanded_uncertainty: Decimal, nominal: De
     Raises: NotComputed when U is not above zero, or one limit is given without a nominal.
     """
     _positive(float(expanded_uncertainty), "expanded uncertainty")
-    if limits.width is not None:
-        return limits.width / (2 * expanded_uncertainty)
+    width = width_of(limits)
+    if width is not None:
+        return width / (2 * expanded_uncertainty)
     if nominal is None:
         raise NotComputed(
             "No uncertainty ratio was computed.",
@@ -195,9 +190,7 @@ def risks_at_ratio(ratio: float, share_in_tolerance: float, guard_share: float =
     deviation = 1 / float(stats.norm.ppf((1 + share_in_tolerance) / 2))
     expanded = 1 / ratio
     edge = Decimal(repr(1 - guard_share * expanded))
-    return global_risks(
-        0.0, deviation, expanded / 2, Limits(lower=Decimal(-1), upper=Decimal(1)), Limits(lower=-edge, upper=edge)
-    )
+    return global_risks(0.0, deviation, expanded / 2, Limits(Decimal(-1), Decimal(1)), Limits(-edge, edge))
 
 
 class _Scene(NamedTuple):
@@ -226,6 +219,14 @@ class _Scene(NamedTuple):
 def _ends(limits: Limits) -> tuple[float, float]:
     low = -math.inf if limits.lower is None else float(limits.lower)
     return low, math.inf if limits.upper is None else float(limits.upper)
+
+
+def _wrong_limits(why: str) -> NotComputed:
+    return NotComputed(
+        "No figure for conformity was computed.",
+        why=f"As limits, {why}.",
+        next_step="Give the limits as on the drawing, at least one of them.",
+    )
 
 
 def _positive(figure: float, name: str) -> None:

@@ -17,9 +17,11 @@ from pydantic import BaseModel, Field
 from scipy import stats
 
 from consolidator.errors import NotComputed
-from consolidator.study.conformity import Limits, uncertainty_ratio
+from consolidator.study.conformity import uncertainty_ratio
 from kiosk.lists import Characteristic, Gauge, PlantNumbers
 from kiosk.lists.words import GaugeState
+from kiosk.measure.limits import Limits
+from kiosk.threads.characteristics import is_same_thread
 
 
 class Finding(BaseModel, frozen=True):
@@ -100,6 +102,7 @@ def judge_fitness(
     """Every reason for and against measuring this characteristic with this gauge.
 
     ratio_needed is the smallest uncertainty ratio the plan asks for, such as 4; None only reports it.
+    Raises: ThreadNotUnderstood when a thread designation on record cannot be read.
     """
     findings = [_state(gauge), _kind(gauge, characteristic)]
     if gauge.kind.is_attribute:
@@ -208,7 +211,9 @@ def _by_drift(history: Sequence[Visit], interval_days: int, bounds: Bounds) -> S
         why = f"{told}; with its spread it may be out after {max(days, 0):.0f} days"
         return _to(max(days, interval_days / 2), interval_days, bounds, why)
     longest = interval_days * bounds.most_lengthening
-    if days >= longest and not any(visit.was_out for visit in history[-VISITS_NEEDED:]):
+    # Good news needs more: enough drifts, the latest among them, and nothing found out lately.
+    is_known = len(rates) >= VISITS_NEEDED and history[-1].as_found is not None
+    if is_known and days >= longest and not any(visit.was_out for visit in history[-VISITS_NEEDED:]):
         return _to(longest, interval_days, bounds, f"{told}; with its spread still good at the longer interval")
     return Suggestion(interval_days=interval_days, change=Change.SAME, reason=f"{told}; the interval fits")
 
@@ -239,7 +244,9 @@ def _kind(gauge: Gauge, characteristic: Characteristic) -> Finding:
 def _thread(gauge: Gauge, characteristic: Characteristic) -> Finding:
     if not gauge.kind.is_thread_gauge or characteristic.thread is None:
         return Finding(words="accepts or rejects; no figure to compare")
-    if gauge.thread == characteristic.thread:
+    if gauge.thread is None:
+        return Finding(words=f"no thread on record, needed {characteristic.thread}", is_against=True)
+    if is_same_thread(gauge.thread, characteristic.thread):
         return Finding(words=f"made for {gauge.thread}")
     return Finding(words=f"made for {gauge.thread}, needed {characteristic.thread}", is_against=True)
 
@@ -257,7 +264,7 @@ def _range(gauge: Gauge, limits: Limits) -> Finding:
 
 def _least_count(gauge: Gauge, limits: Limits, numbers: PlantNumbers) -> Finding:
     count = _figure(gauge.least_count)
-    tolerance = limits.upper if limits.lower is None else limits.width
+    tolerance = limits.tolerance
     if count is None:
         return Finding(words="no least count on record", is_doubt=True)
     if not tolerance:

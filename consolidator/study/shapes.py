@@ -14,7 +14,7 @@ from pydantic import BaseModel
 from scipy import optimize, stats
 
 from consolidator.errors import NotComputed
-from consolidator.study.conformity import Limits
+from kiosk.measure.limits import Limits
 
 FAR_SHARE = 0.99865
 """The share of pieces inside the far point: what three standard deviations leave of a bell curve."""

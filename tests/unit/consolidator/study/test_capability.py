@@ -11,13 +11,13 @@ from consolidator.errors import NotComputed
 from consolidator.study import capability, shapes
 from consolidator.study.capability import Question, Worth
 from consolidator.study.charts import Within, deviation_within
-from consolidator.study.conformity import Limits
 from consolidator.study.shapes import Shape
+from kiosk.measure.limits import Limits
 from tests.published import agrees, document
 
 EXAMPLES = {each["example_id"]: each for each in document("t05_spc_examples")}
 RINGS = EXAMPLES["SPC-pistonrings"]
-RUNOUT = Limits(upper=Decimal("0.005"))
+RUNOUT = Limits(None, Decimal("0.005"))
 
 
 def _ring_limits() -> Limits:
@@ -159,7 +159,7 @@ def test_a_lower_limit_alone_looks_at_the_low_side() -> None:
     """Tensile strengths above a minimum: a nearer limit gives a smaller figure."""
     readings = tuple(np.random.default_rng(4).weibull(30, 60) * 190_000)
     far, near = (
-        capability.summarise(Question(readings=readings, limits=Limits(lower=Decimal(limit)))).ppk
+        capability.summarise(Question(readings=readings, limits=Limits(Decimal(limit), None))).ppk
         for limit in (140_000, 160_000)
     )
 

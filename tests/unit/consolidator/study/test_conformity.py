@@ -8,12 +8,12 @@ from decimal import Decimal
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pydantic import ValidationError
 from scipy import stats
 
 from consolidator.errors import NotComputed
 from consolidator.study import conformity
-from consolidator.study.conformity import Limits, Rule, Zone
+from consolidator.study.conformity import Rule, Zone
+from kiosk.measure.limits import Limits
 from tests.published import agrees, rows
 
 ZONES = {
@@ -54,7 +54,7 @@ def _computed(row: dict[str, str]) -> float:
         return conformity.false_accept_at_limit(share)
     inputs = json.loads(row["inputs"])
     if name.startswith("z-"):
-        return conformity.probability_of_conformity(-inputs["z"], 1.0, Limits(upper=Decimal(0)))
+        return conformity.probability_of_conformity(-inputs["z"], 1.0, Limits(None, Decimal(0)))
     if name.startswith("gbfac-"):
         return conformity.guard_factor(inputs["p"])
     if name.startswith("J106-9.5"):
@@ -144,7 +144,7 @@ def test_uncertainty_ratios_come_out_as_printed() -> None:
 
 def test_one_limit_takes_its_tolerance_from_the_nominal() -> None:
     """A runout of .005 at most with U .0005 has a ratio of 10; without a nominal it is refused (hand calculation)."""
-    runout = Limits(upper=Decimal("0.005"))
+    runout = Limits(None, Decimal("0.005"))
 
     assert conformity.uncertainty_ratio(runout, Decimal("0.0005"), nominal=Decimal(0)) == 10
     with pytest.raises(NotComputed, match="nominal"):
@@ -177,18 +177,20 @@ def test_overlapping_doubts_are_named_by_the_nearer_limit() -> None:
     assert conformity.zone_of(Decimal("0.6"), limits, Decimal("0.8")) is Zone.DOUBT_HIGH
 
 
-@pytest.mark.parametrize("bad", [{}, {"lower": Decimal(2), "upper": Decimal(1)}])
-def test_limits_that_cannot_be_are_refused(bad: dict[str, Decimal]) -> None:
+@pytest.mark.parametrize("bad", [Limits(None, None), Limits(Decimal(2), Decimal(1))])
+def test_limits_that_cannot_be_are_refused(bad: Limits) -> None:
     """No limit at all, or the lower above the upper, is no tolerance."""
-    with pytest.raises(ValidationError):
-        Limits.model_validate(bad)
+    with pytest.raises(NotComputed, match="As limits"):
+        conformity.acceptance_limits(bad, Decimal(0))
+    with pytest.raises(NotComputed, match="As limits"):
+        conformity.probability_of_conformity(1.0, 0.1, bad)
 
 
 @pytest.mark.parametrize("bad", [0.0, -1.0, math.nan])
 def test_an_uncertainty_that_is_not_above_zero_is_refused(bad: float) -> None:
     """A probability needs an uncertainty; zero or less is told as such."""
     with pytest.raises(NotComputed, match="must be above zero"):
-        conformity.probability_of_conformity(1.0, bad, Limits(upper=Decimal(2)))
+        conformity.probability_of_conformity(1.0, bad, Limits(None, Decimal(2)))
     with pytest.raises(NotComputed, match="lies between 0 and 1"):
         conformity.risks_at_ratio(4, 1.0)
 
