@@ -133,7 +133,7 @@ def false_accept_at_limit(share_of_expanded: float, factor: float = 2.0) -> floa
 
 
 def uncertainty_ratio(limits: Limits, expanded_uncertainty: Decimal, nominal: Decimal | None = None) -> Decimal:
-    """Test uncertainty ratio: tolerance span over the span of the uncertainty, (upper - lower) / 2U (ASME B89.7.3.1 3).
+    """Test uncertainty ratio: tolerance span over the span of the uncertainty, (upper - lower) / 2U (ASME B89.7.3.1).
 
     With one limit only, the distance from the nominal to the limit over U.
     Raises: NotComputed when U is not above zero, or one limit is given without a nominal.

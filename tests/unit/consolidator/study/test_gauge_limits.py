@@ -77,8 +77,7 @@ def test_a_metric_thread_gauge_guards_its_product_limit(row: dict[str, str]) -> 
     basic = small if is_small else large
 
     assert agrees(basic, row["pitch_dia_mm"])
-    # The inch column was made from unrounded millimetres: half a micrometre is .00002 in.
-    assert abs(basic / Decimal("25.4") - Decimal(row["pitch_dia_in_ref"])) <= Decimal("0.00003")
+    assert agrees(basic / Decimal("25.4"), row["pitch_dia_in_ref"])
 
 
 @pytest.mark.parametrize("row", rows("t09_unified_ring_gauge_pd"), ids=lambda row: row["check_id"])
