@@ -231,6 +231,23 @@ def test_a_leaving_still_ahead_may_be_put_off(deck: ListsFolder, first: Lists) -
     assert deck.faults(before=second, at_utc=LATER) == ()
 
 
+def test_a_leaving_of_this_very_minute_may_still_be_taken_back(deck: ListsFolder, first: Lists) -> None:
+    """Nothing was done in between."""
+    deck.set_cell("people", 2, "left at", NOW)
+    second = deck.check(before=first, at_utc=LATER)
+
+    deck.set_cell("people", 2, "left at", "")
+
+    assert deck.faults(before=second, at_utc=LATER) == ()
+
+
+def test_a_qualification_without_end_is_not_made_by_emptying_a_cell(deck: ListsFolder, first: Lists) -> None:
+    """Longer is good news."""
+    deck.set_cell("qualifications", 2, "valid until", "")
+
+    assert places([deck.fault(before=first, at_utc=LATER)]) == [("qualifications.csv", 2, "in force from")]
+
+
 def test_a_qualification_may_end_sooner(deck: ListsFolder, first: Lists) -> None:
     """Withdrawn is bad news."""
     deck.set_cell("qualifications", 2, "valid until", "2026-03-01")
@@ -292,6 +309,32 @@ def test_limits_plans_numbers_authority_and_heats_need_the_quality_manager_and_a
     assert _told(plant, deck, "P-101", "P-108") == [("take-over", None, "by")]
     lists = take_over(plant, deck.path, by="P-108", second="P-106", reason="a change", at_utc=LATER)
     assert lists.version == 2
+
+
+@pytest.mark.parametrize(
+    ("valid_from", "valid_until", "force", "is_good"),
+    [
+        ("2025-06-01", "2025-06-01", "", True),
+        ("2025-06-02", "", "", False),
+        ("2024-01-08", "2025-05-31", "", False),
+        ("2024-01-08", "", "2025-06-01 08:00", True),
+        ("2024-01-08", "", "2025-06-01 08:01", False),
+    ],
+)
+def test_the_quality_manager_must_be_one_on_the_day_and_at_the_minute(
+    deck: ListsFolder, valid_from: str, valid_until: str, force: str, *, is_good: bool
+) -> None:
+    """The take-over is on 1 June 2025 at 08:00 in the plant; first and last day belong to the qualification."""
+    row = next(n for n, cells in enumerate(deck.rows("qualifications"), 1) if "quality manager" in cells)
+    for column, text in (("valid from", valid_from), ("valid until", valid_until), ("in force from", force)):
+        deck.set_cell("qualifications", row, column, text)
+    plant = new_plant(deck.path.parent / "plant")
+
+    if is_good:
+        assert take_over(plant, deck.path, by="P-106", second="P-108", reason="first", at_utc=START).version == 1
+    else:
+        with pytest.raises(ListsRefused, match="neither of the two is the quality manager"):
+            take_over(plant, deck.path, by="P-106", second="P-108", reason="first", at_utc=START)
 
 
 def test_a_drawer_or_a_new_lot_needs_one_person_only(plant: Plant, deck: ListsFolder) -> None:

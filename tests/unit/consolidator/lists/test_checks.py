@@ -159,6 +159,21 @@ def test_sizes_and_ranges_of_a_gauge_that_cannot_be_are_told(deck: ListsFolder, 
     assert places([deck.fault()]) == [("gauges.csv", 2, column)]
 
 
+@pytest.mark.parametrize(
+    ("name", "column", "text"),
+    [
+        ("gauges", "permissible error", "0"),
+        ("calibrations", "due", "2025-09-10"),
+        ("qualifications", "valid until", "2024-01-08"),
+    ],
+)
+def test_what_lies_just_on_the_edge_is_taken(deck: ListsFolder, name: str, column: str, text: str) -> None:
+    """No error allowed, due on the day it was done, qualified for one day: all of them can be."""
+    deck.set_cell(name, 2, column, text)
+
+    assert deck.faults() == ()
+
+
 def test_a_gauge_that_is_its_own_swap_partner_is_told(deck: ListsFolder) -> None:
     """It would be offered in its own place at midnight."""
     deck.set_cell("gauges", 2, "swap partner", "G-107")

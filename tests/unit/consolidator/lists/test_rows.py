@@ -148,3 +148,11 @@ def test_a_file_that_could_not_be_read_is_not_told_again_by_other_lists(deck: Li
     (deck.path / "people.csv").write_bytes(b"")
 
     assert places([deck.fault()]) == [("people.csv", None, None)]
+
+
+def test_a_fault_in_one_revision_s_row_is_not_told_again_by_what_belongs_to_the_revision(deck: ListsFolder) -> None:
+    """Revision C stands in a second row of the part, which is the faulty one."""
+    deck.set_cell("parts", 2, "revision", "B")
+    row = deck.add_row("parts", like=2, revision="C", in_force_from="yesterday")
+
+    assert places([deck.fault()]) == [("parts.csv", row, "in force from")]
