@@ -198,8 +198,12 @@ def _performance(question: Question, overall: float) -> dict[str, object]:
         index = ppk_index(ppk(question.limits, mean, overall), count)
         both = None if one_sided else pp_index(pp(question.limits, overall), count - 1)
         return {"shape": shape, "ppk": index, "pp": both, "misfit": shapes.misfit_normal(question.readings)}
-    fitted = shapes.fit(question.readings, shape)
-    value, error = shapes.performance(fitted, question.readings, question.limits)
+    try:
+        fitted = shapes.fit(question.readings, shape)
+        value, error = shapes.performance(fitted, question.readings, question.limits)
+    except NotComputed as refused:
+        # The rest of the summary still stands; the reason is printed where the figure would be.
+        return {"shape": shape, "remarks": (*_remarks(question), str(refused))}
     return {"shape": fitted.shape, "misfit": fitted.misfit, "ppk": shapes_index(value, error)}
 
 

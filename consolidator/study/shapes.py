@@ -19,6 +19,9 @@ from kiosk.measure.limits import Limits
 FAR_SHARE = 0.99865
 """The share of pieces inside the far point: what three standard deviations leave of a bell curve."""
 
+_HOPELESS = 1e12
+"""Stands for an infinite loss, which a search could not compare."""
+
 _Parameters = NDArray[np.float64]
 
 
@@ -83,6 +86,7 @@ def performance(fitted: Fitted, readings: Sequence[float], limits: Limits) -> tu
     """Ppk by percentiles and its standard error, for the limit or the worse of two limits (ISO 22514-2).
 
     The error follows the curvature of the likelihood (delta method): good for the 25 and more readings that are shown.
+    Raises: NotComputed when the likelihood has no clear peak.
     """
     values = np.asarray(readings, dtype=float)
     logs = np.asarray(fitted.logs)
@@ -99,8 +103,13 @@ def performance(fitted: Fitted, readings: Sequence[float], limits: Limits) -> tu
 
     slope = optimize.approx_fprime(logs, index, 1e-6)
     information = _curvature(lambda at: _loss(at, values, fitted.shape), logs)
-    variance = float(slope @ np.linalg.solve(information, slope))
-    return index(logs), math.sqrt(max(variance, 0.0))
+    if not np.all(np.linalg.eigvalsh(information) > 0):
+        raise NotComputed(
+            "No bound was computed.",
+            why=f"The likelihood of the {fitted.shape} shape has no clear peak for these readings.",
+            next_step="Name another shape in the plan, or wait for more readings.",
+        )
+    return index(logs), math.sqrt(float(slope @ np.linalg.solve(information, slope)))
 
 
 def misfit_normal(readings: Sequence[float]) -> float:
@@ -140,8 +149,10 @@ def _greatest_likelihood(values: NDArray[np.float64], shape: Shape) -> _Paramete
 
 
 def _loss(logs: _Parameters, values: NDArray[np.float64], shape: Shape) -> float:
-    """Minus the log likelihood."""
-    return -float(np.sum(_law(shape, logs).logpdf(values)))
+    """Minus the log likelihood; a try far from the readings overflows and counts as hopeless."""
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        loss = -float(np.sum(_law(shape, logs).logpdf(values)))
+    return loss if math.isfinite(loss) else _HOPELESS
 
 
 def _curvature(loss: Callable[[_Parameters], float], at: _Parameters, step: float = 1e-3) -> NDArray[np.float64]:

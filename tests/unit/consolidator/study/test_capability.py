@@ -177,6 +177,28 @@ def test_zero_runouts_leave_out_the_shapes_that_cannot_hold_them() -> None:
         shapes.fit([-0.001, 0.002], Shape.RAYLEIGH)
 
 
+def test_readings_no_shape_can_hold_leave_the_rest_of_the_summary_standing() -> None:
+    """A runout keyed below zero has no figure; count, mean and the reason are still told."""
+    readings = (-0.001, *np.random.default_rng(5).rayleigh(0.001, 60).tolist())
+
+    summary = capability.summarise(Question(readings=readings, limits=RUNOUT))
+
+    assert summary.ppk is None and summary.mean is not None and summary.count == 61
+    assert any("zero or above" in remark for remark in summary.remarks)
+
+
+def test_strengths_far_from_zero_are_fitted_without_overflow() -> None:
+    """A narrow spread far from zero (190 000 +/- 1 %) gives a figure close to the bell curve's on a symmetric shape."""
+    readings = tuple(np.random.default_rng(6).normal(190_000, 1_000, 200))
+    limits = Limits(Decimal(185_000), None)
+
+    own = capability.summarise(Question(readings=readings, limits=limits)).ppk
+    bell = capability.summarise(Question(readings=readings, limits=limits, shape=Shape.NORMAL)).ppk
+
+    assert own is not None and bell is not None
+    assert own.value == pytest.approx(bell.value, rel=0.05)
+
+
 def test_alike_readings_have_no_capability() -> None:
     """A gauge too coarse to show any spread yields a remark, not an infinite figure."""
     summary = capability.summarise(Question(readings=(74.0,) * 40, limits=_ring_limits()))
