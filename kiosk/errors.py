@@ -120,3 +120,39 @@ class ConsolidatorAway(OutsideAway):
 
 class CarryRefused(PersonCanMend):
     """The consolidator answered, and refused."""
+
+
+class StepMissing(PersonCanMend):
+    """A step that comes before is missing: badge, job, gauge or sample."""
+
+
+class LotNotKnown(PersonCanMend):
+    """A lot or part is not on this kiosk's lists."""
+
+
+class PlanNotHere(PersonCanMend):
+    """The plan this kiosk holds does not have the operation or the characteristic."""
+
+
+class GaugeRefused(PersonCanMend):
+    """A gauge was refused: made for another thread, of a kind the plan does not allow, or not able to measure this."""
+
+
+class GaugeAskedAgain(PersonCanMend):
+    """The gauge lay idle too long or another person took over; it is scanned again before the next reading."""
+
+
+class BadgeRefused(PersonCanMend):
+    """A badge was refused: its owner has left, or a second person is needed and this is the first."""
+
+
+class SignatureRefused(PersonCanMend):
+    """A signature was refused: not this person, or not with lists this old."""
+
+
+class NotInSample(PersonCanMend):
+    """The sample is not open, or the piece is not in it."""
+
+
+class ReworkRefused(PersonCanMend):
+    """A re-check after rework of a rolled external thread was refused."""

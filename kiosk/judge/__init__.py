@@ -9,7 +9,16 @@ from kiosk.judge._figures import Figures, figures_of
 from kiosk.judge._given import Around, Given, HeatNote, Judged
 from kiosk.judge._judge import judge, question
 from kiosk.judge._people import MAY_MEASURE, is_qualified
-from kiosk.judge._reasons import EFFECT, Scene, are_wires_wrong, due_ends_utc, is_thread_gauge_wrong, worst_standing
+from kiosk.judge._reasons import (
+    EFFECT,
+    Scene,
+    are_wires_wrong,
+    due_ends_utc,
+    fit_reasons,
+    gauge_reasons,
+    is_thread_gauge_wrong,
+    worst_standing,
+)
 from kiosk.judge._verdict import limits_in, shown, verdict_of, window_of
 
 __all__ = [
@@ -24,6 +33,8 @@ __all__ = [
     "are_wires_wrong",
     "due_ends_utc",
     "figures_of",
+    "fit_reasons",
+    "gauge_reasons",
     "is_qualified",
     "is_thread_gauge_wrong",
     "judge",

@@ -7,6 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Final
 
+from kiosk.errors import ThreadNotUnderstood
 from kiosk.judge._figures import Figures, value_or_none
 from kiosk.judge._given import Around, Given
 from kiosk.judge._verdict import comparable, limits_in, window_of
@@ -15,6 +16,7 @@ from kiosk.lists.words import CharacteristicKind, Feature, GaugeKind, GaugeState
 from kiosk.measure import slips, units
 from kiosk.measure.decimals import is_whole_number_of, multiply, to_decimal
 from kiosk.pages.words import SampleKind, Source, Standing, Verdict
+from kiosk.threads.characteristics import is_same_thread
 from kiosk.times import shift_bounds_utc, shift_of
 
 EFFECT: Final = {
@@ -255,13 +257,18 @@ def is_thread_gauge_wrong(scene: Scene, gauge: Gauge) -> bool:
     thread = characteristic.thread or (None if part is None else part.thread)
     if not (gauge.kind.is_thread_gauge or gauge.kind is GaugeKind.INDICATING_THREAD):
         return False
-    is_other_thread = thread is not None and _same_words(gauge.thread) != _same_words(thread)
+    is_other_thread = thread is not None and not _fits_thread(gauge.thread, thread)
     is_other_member = characteristic.member is not None and gauge.member not in (None, characteristic.member)
     return is_other_thread or is_other_member
 
 
-def _same_words(thread: str | None) -> str:
-    return "" if thread is None else " ".join(thread.upper().split())
+def _fits_thread(made_for: str | None, thread: str) -> bool:
+    if made_for is None:
+        return False
+    try:
+        return is_same_thread(made_for, thread)
+    except ThreadNotUnderstood:
+        return made_for.split() == thread.split()
 
 
 def are_wires_wrong(scene: Scene) -> bool:

@@ -21,6 +21,7 @@ FIRST_PREVIOUS: Final = "0" * 64
 
 AnyAct = Annotated[
     readings.Reading
+    | readings.AskedAgain
     | readings.Check
     | readings.Countersign
     | readings.SampleEnd

@@ -87,6 +87,19 @@ class Reading(Act):
     photo: Fingerprint | None = None
 
 
+class AskedAgain(Act):
+    """A number looked wrong and the kiosk asked to look again; what was keyed is kept before the answer comes."""
+
+    kind: Literal["asked again"] = "asked again"
+    lot: Name
+    operation: Name
+    characteristic: Name
+    sample: Annotated[int, Field(ge=1, le=1_000_000)]
+    piece: Annotated[int, Field(ge=1, le=1_000_000)]
+    keying: Keying
+    keyed_as: KeyedAs = KeyedAs.VALUE
+
+
 class Check(Act):
     """A zero check of a comparator on its master, or the day check of a tester or frame on its block."""
 

@@ -55,6 +55,8 @@ class GaugeScan(Act):
     kind: Literal["gauge scan"] = "gauge scan"
     gauge: Name
     master: Name | None = None
+    characteristic: Name | None = None
+    """What it was taken up for, so that several gauges can be in use in one round of samples."""
     typed: bool = False
     told: tuple[ExceptionNumber, ...] = ()
 

@@ -1,0 +1,32 @@
+"""The work at a station as a state machine without a screen.
+
+Badge in → job → gauge → sample → pieces; zero check, set-up, stop, incident, correction beside it.
+What a person does is a method; each keeps a page and answers with what is to be said, or refuses with the next step.
+The state is made from nothing but the book's own pages, so a power cut loses none of it.
+Must not know any screen or device.
+"""
+
+from kiosk.station._core import Kept
+from kiosk.station._results import Begun, Done, KeptReading, LookAgain
+from kiosk.station._said import Said, clock_words, say
+from kiosk.station._samples import Entry, Paper, Samples
+from kiosk.station._state import State
+
+__all__ = [
+    "Begun",
+    "Done",
+    "Entry",
+    "Kept",
+    "KeptReading",
+    "LookAgain",
+    "Paper",
+    "Said",
+    "State",
+    "Station",
+    "clock_words",
+    "say",
+]
+
+
+class Station(Samples):
+    """The whole work at one station."""

@@ -1,0 +1,148 @@
+"""Zero checks on a master and day checks on a block: the error, its limit, and whether it is good."""
+
+from decimal import Decimal
+from typing import NoReturn
+
+from kiosk.errors import PersonCanMend, StepMissing
+from kiosk.judge import limits_in
+from kiosk.lists import Characteristic, Gauge, Master
+from kiosk.measure import decimals, units
+from kiosk.pages.readings import Check
+from kiosk.pages.words import CheckKind, CheckVerdict, KeyedAs
+from kiosk.station._gauges import Gauges
+from kiosk.station._results import Done
+from kiosk.station._said import Said, say
+
+
+class Checks(Gauges):
+    """Checks that a gauge reads true, before it is believed."""
+
+    def check_zero(
+        self, gauge: str, keyed: str, *, master: str | None = None, keyed_as: KeyedAs = KeyedAs.DEVIATION
+    ) -> Done:
+        """Check a gauge's zero on its master: what it shows there, as deviation, divisions or whole value.
+
+        It fails when the error is larger than a tenth of the tightest tolerance measured with it (N7), but never
+        for less than one least count.
+
+        Raises:
+            NotANumber: what was keyed is no figure.
+            StepMissing: gauge or master is not on the lists, so there is nothing to check against.
+        """
+        known = self._known_gauge(gauge)
+        number = master or known.master
+        error = self._figure(keyed)
+        if keyed_as is KeyedAs.DIVISIONS:
+            error = decimals.multiply(error, self._least_count(known))
+        elif keyed_as is KeyedAs.VALUE:
+            error = decimals.subtract(error, self._size_of(self._known_master(number, gauge), known))
+        limit, named = self._zero_limit(known)
+        return self._keep_check(CheckKind.ZERO, known, number, keyed, keyed_as, error=error, limit=limit, named=named)
+
+    def check_day(self, gauge: str, keyed: str, *, block: str | None = None) -> Done:
+        """Do the day check of a tester or frame on its block: the value it shows, against the block's tolerance.
+
+        A frame without a block on the lists is checked on its own zero, against one least count.
+
+        Raises:
+            NotANumber: what was keyed is no figure.
+            StepMissing: tester or block is not on the lists.
+        """
+        known = self._known_gauge(gauge)
+        number = block or known.master
+        error = self._figure(keyed)
+        limit = Decimal(known.permissible_error) if known.permissible_error else self._least_count(known)
+        if number is not None:
+            master = self._known_master(number, gauge)
+            error = decimals.subtract(error, self._size_of(master, known))
+            limit = limit if master.tolerance is None else Decimal(master.tolerance)
+        keyed_as = KeyedAs.VALUE if number is not None else KeyedAs.DEVIATION
+        return self._keep_check(CheckKind.DAY, known, number, keyed, keyed_as, error=error, limit=limit, named=())
+
+    def _keep_check(  # noqa: PLR0913 - a check has all of these, and this is the one place that makes its page
+        self,
+        kind: CheckKind,
+        gauge: Gauge,
+        master: str | None,
+        keyed: str,
+        keyed_as: KeyedAs,
+        *,
+        error: Decimal,
+        limit: Decimal,
+        named: tuple[str, ...],
+    ) -> Done:
+        person = self._person()
+        is_good = abs(error) <= limit
+        act = Check(
+            check_kind=kind, gauge=gauge.number, master=master, keyed=keyed, keyed_as=keyed_as,
+            unit=gauge.unit or "in", error=decimals.write_figure(error), limit=decimals.write_figure(limit),
+            characteristics=named, verdict=CheckVerdict.GOOD if is_good else CheckVerdict.FAILED,
+        )  # fmt: skip
+        return self._keep(act, *self._said_of(kind, gauge.number, is_good=is_good), person=person)
+
+    def _said_of(self, kind: CheckKind, gauge: str, *, is_good: bool) -> tuple[Said, ...]:
+        if is_good:
+            return (say("Good. {gauge} may be used.", gauge=gauge),)
+        if kind is CheckKind.ZERO:
+            return (say("STOP. {gauge} is off zero. Clean it, zero it on the master and check again.", gauge=gauge),)
+        return (
+            say("STOP. {gauge} failed its day check. Do not test with it; call the calibration room.", gauge=gauge),
+        )
+
+    def _zero_limit(self, gauge: Gauge) -> tuple[Decimal, tuple[str, ...]]:
+        """Return the largest zero error that is good, and the characteristics with the tightest tolerance (N7)."""
+        unit, least = gauge.unit or "in", self._least_count(gauge)
+        tolerances = [(tolerance, what) for what in self._measured_with(gauge) if (tolerance := _tolerance(what, unit))]
+        if not tolerances:
+            return least, ()
+        tightest = min(tolerance for tolerance, _ in tolerances)
+        named = tuple(f"{what.part}:{what.number}" for tolerance, what in tolerances if tolerance == tightest)
+        share = decimals.multiply(tightest, self._numbers().zero_error_percent.scaleb(-2))
+        return max(share, least), named
+
+    def _measured_with(self, gauge: Gauge) -> list[Characteristic]:
+        """Return the characteristics of the open job that this kind of gauge may measure; without a job, of any."""
+        job = self._state.job
+        rows = [what for what in self._lists.characteristics if gauge.kind in what.gauge_kinds]
+        here = [what for what in rows if job is not None and (what.part, what.operation) == (job.part, job.operation)]
+        return here or rows
+
+    def _figure(self, keyed: str) -> Decimal:
+        try:
+            return decimals.to_decimal(decimals.read_figure(keyed))
+        except PersonCanMend as error:
+            self._refuse(error)
+
+    def _known_gauge(self, number: str) -> Gauge:
+        found = self._lists.gauge(number, self._now())
+        return found if found is not None else self._nothing_to_check(number)
+
+    def _known_master(self, number: str | None, gauge: str) -> Master:
+        found = None if number is None else self._lists.master(number, self._now())
+        return found if found is not None and found.size is not None else self._nothing_to_check(number or gauge)
+
+    def _nothing_to_check(self, number: str) -> NoReturn:
+        self._refuse(
+            StepMissing(
+                say("Not checked: {number} is not on this kiosk's lists.", number=number),
+                why=say("Without its certified size there is nothing to check against."),
+                next_step=say("Scan the gauge and its own master again. If it stays so, call the calibration room."),
+            )
+        )
+
+    def _least_count(self, gauge: Gauge) -> Decimal:
+        return Decimal(gauge.least_count) if gauge.least_count else Decimal(0)
+
+    def _size_of(self, master: Master, gauge: Gauge) -> Decimal:
+        size, unit = Decimal(master.size or "0"), gauge.unit or "in"
+        if master.unit is None or not units.are_alike(master.unit, unit):
+            return size
+        return units.in_one_unit(size, master.unit, other=unit)
+
+
+def _tolerance(what: Characteristic, unit: str) -> Decimal | None:
+    limits = limits_in(what, what.unit)
+    tolerance = None if limits is None else limits.tolerance
+    if tolerance is None or not units.are_alike(what.unit, unit):
+        return None
+    return units.in_one_unit(tolerance, what.unit, other=unit)

@@ -1,0 +1,216 @@
+"""Gauges at a station: taken up, checked on their master, knocked, moved."""
+
+from collections.abc import Iterable
+from datetime import datetime
+from decimal import Decimal
+from typing import Final, Literal
+
+from kiosk.errors import GaugeRefused, StepMissing
+from kiosk.judge import Around, Figures, Given, HeatNote, Scene, fit_reasons, gauge_reasons, limits_in
+from kiosk.lists import Characteristic
+from kiosk.lists.words import GaugeKind
+from kiosk.measure import units
+from kiosk.pages.station import GaugeIncident, GaugeMovement, GaugeScan
+from kiosk.pages.words import CheckVerdict, GaugeIncidentKind, KeyedAs, SampleKind
+from kiosk.station._jobs import Jobs
+from kiosk.station._results import Done
+from kiosk.station._said import Said, say
+from kiosk.times import production_day, read_time, shift_of
+
+Movement = Literal["issued", "borrowed", "returned", "sent out", "found", "not found"]
+_REFUSED_BY: Final = ("X19", "X18", "X16", "X17")
+"""Reasons a gauge is not taken for, the clearest first; only while the lists are fresh (decision 0016)."""
+
+
+class Gauges(Jobs):
+    """The gauges in hand and what is known of them."""
+
+    def take_gauge(
+        self,
+        characteristic: str,
+        gauge: str,
+        *,
+        master: str | None = None,
+        typed: tuple[Literal["gauge", "master"], ...] = (),
+        measured_anyway: bool = False,
+    ) -> Done:
+        """Take a scanned gauge for a characteristic, with the wire set or master where its kind needs one.
+
+        What speaks against it is told; the readings are kept all the same and blocked where the rules say so.
+
+        Raises:
+            GaugeRefused: it cannot do this measurement, and the lists are fresh enough to say so.
+            NumberMistyped: a typed number fails its check character.
+        """
+        self._person()
+        what = self._characteristic(characteristic)
+        number = self._read_number(gauge, (g.number for g in self._lists.gauges), is_typed="gauge" in typed)
+        master_number = self._master_for(number, master, is_typed="master" in typed)
+        scene = self._gauge_scene(what, number, master_number)
+        found = sorted({*gauge_reasons(scene), *fit_reasons(scene), *(("X17",) if _cannot_reach(scene) else ())})
+        refused_by = next((reason for reason in _REFUSED_BY if reason in found), None)
+        if refused_by is not None and self._are_lists_fresh() and not measured_anyway:
+            self._refuse(_gauge_refusal(refused_by, scene), by_rule=refused_by)
+        act = GaugeScan(
+            gauge=number, characteristic=characteristic, master=master_number, typed=bool(typed), told=tuple(found)
+        )
+        return self._keep(act, *self.warnings(found, number))
+
+    def report_incident(
+        self, gauge: str, what: GaugeIncidentKind = GaugeIncidentKind.DROPPED, *, words: str = ""
+    ) -> Done:
+        """Keep in one tap that something befell a gauge; nobody is blamed, and nobody need be badged in."""
+        thanks = say(
+            "Thank you. Put {gauge} aside and tag it; it is checked before anybody uses it again.", gauge=gauge
+        )
+        known = self._lists.gauge(gauge, self._now())
+        swap = () if known is None else (self._swap_of(known, self._now()),)
+        return self._keep(GaugeIncident(gauge=gauge, what=what, words=words), thanks, *swap)
+
+    def move_gauge(
+        self, gauge: str, movement: Movement, *, to_station: str | None = None, to_person: str | None = None
+    ) -> Done:
+        """Keep that custody of a gauge moved."""
+        return self._keep(GaugeMovement(gauge=gauge, movement=movement, to_station=to_station, to_person=to_person))
+
+    def warnings(self, reasons: Iterable[str], gauge: str) -> tuple[Said, ...]:
+        """Return what is said about a gauge for each reason; blocked ones begin with STOP."""
+        said = {
+            "X01": say("STOP. {gauge} is past its due date. Readings with it will not count.", gauge=gauge),
+            "X02": say("{gauge} goes out before this shift ends.", gauge=gauge),
+            "X03": say("STOP. {gauge} is not in the register. Readings with it will not count.", gauge=gauge),
+            "X04": say("STOP. {gauge} is out of use. Readings with it will not count.", gauge=gauge),
+            "X05": say("STOP. {gauge} was dropped or knocked and not checked since.", gauge=gauge),
+            "X10": say("STOP. Zero {gauge} on its master first: no zero check by you this shift.", gauge=gauge),
+            "X11": say("The zero check of {gauge} is late. Check it now.", gauge=gauge),
+            "X12": say("STOP. The last zero check of {gauge} failed. Zero it and check again.", gauge=gauge),
+            "X13": say("{gauge} belongs to another station. It is noted here now.", gauge=gauge),
+            "X15": say("{gauge} is coarse for this. Readings are flagged.", gauge=gauge),
+            "X16": say("STOP. {gauge} is too coarse for this. Readings with it will not count.", gauge=gauge),
+            "X17": say("STOP. This is outside the range of {gauge}. It will not count.", gauge=gauge),
+            "X18": say("STOP. The plan does not allow this kind of gauge here.", gauge=gauge),
+            "X19": say("STOP. {gauge} or its wires do not fit this thread. Readings will not count.", gauge=gauge),
+            "X60": say("STOP. {gauge} has no good day check today. Check it on its block first.", gauge=gauge),
+        }
+        told = [said[reason] for reason in sorted(reasons) if reason in said]
+        register = self._lists.gauge(gauge, self._now())
+        wants_swap = register is not None and not {"X01", "X02", "X04", "X05"}.isdisjoint(reasons)
+        swap = (self._swap_of(register, self._now()),) if wants_swap and register is not None else ()
+        return (*sorted(told, key=lambda sentence: not sentence.startswith("STOP")), *swap)
+
+    def around(self, gauge: str | None, operation: str, *, sample_kind: SampleKind = SampleKind.RUN) -> Around:
+        """Return what this station knows beside the lists, for a reading with `gauge` now."""
+        state, now = self._state, self._now()
+        set_up = state.set_up_of(operation)
+        job = state.job
+        plan = None
+        if job is not None:
+            revision = self._revision(job.part, job.lot)
+            plan = self._lists.plan(job.part, revision, operation, now)
+        is_approved = set_up is not None and set_up.state == "Approved"
+        return Around(
+            station=self._number,
+            lists_taken_at=None if self._lists_taken_at is None else read_time(self._lists_taken_at),
+            is_gauge_issued_here=gauge in state.issued,
+            is_first_piece_missing=plan is not None
+            and plan.needs_first_piece
+            and sample_kind is SampleKind.RUN
+            and not is_approved,
+            is_set_up_hot=set_up is not None and set_up.is_hot,
+            **({} if gauge is None else self._checks_missing(gauge)),
+        )
+
+    def _checks_missing(self, number: str) -> dict[str, bool]:
+        now = self._now()
+        gauge, check = self._lists.gauge(number, now), self._state.checks.get(number)
+        befell = self._state.incidents.get(number)
+        found = {"is_gauge_in_doubt": befell is not None and not self._is_good_since(number, befell)}
+        if gauge is None:
+            return found
+        is_failed = check is not None and check.last_verdict is CheckVerdict.FAILED
+        if gauge.kind.needs_day_check:
+            is_good_today = check is not None and check.good_day == production_day(now, self._zone)
+            found["is_day_check_missing"] = is_failed or not is_good_today
+        else:
+            found["is_zero_check_failed"] = is_failed
+        if gauge.kind.is_comparator:
+            mine = (self._state.person, *shift_of(now, self._zone))
+            found["is_zero_check_missing"] = check is None or mine not in check.by
+            late_s = self._numbers().zero_check_late_min * 60
+            good_at = None if check is None else check.good_at
+            found["is_zero_check_late"] = good_at is not None and (now - good_at).total_seconds() > late_s
+        return found
+
+    def _is_good_since(self, gauge: str, befell: datetime) -> bool:
+        """True when the gauge was checked good, here or in the calibration room, after something befell it."""
+        check = self._state.checks.get(gauge)
+        if check is not None and check.good_at is not None and check.good_at > befell:
+            return True
+        calibration = self._lists.last_calibration(gauge, self._now())
+        if calibration is None or read_time(calibration.done_at) <= befell:
+            return False
+        return "Good" in (calibration.as_found, calibration.as_left)
+
+    def _gauge_scene(self, what: Characteristic, gauge: str, master: str | None) -> Scene:
+        job, now = self._job(), self._now()
+        given = Given(
+            lot=job.lot, part=job.part, operation=job.operation, characteristic=what, keyed="",
+            keyed_as=KeyedAs.VALUE, unit=what.unit, gauge=gauge, master=master, heat=HeatNote(),
+            person=self._state.person,
+        )  # fmt: skip
+        return Scene(
+            given=given, figures=Figures(), lists=self._lists, numbers=self._numbers(),
+            around=self.around(gauge, job.operation), moment=now, zone=self._zone,
+        )  # fmt: skip
+
+    def _master_for(self, gauge: str, master: str | None, *, is_typed: bool) -> str | None:
+        """Return the master or wire set scanned; over wires needs one, a comparator has the one it is set on."""
+        if master is not None:
+            return self._read_number(master, (m.number for m in self._lists.masters), is_typed=is_typed)
+        known = self._lists.gauge(gauge, self._now())
+        if known is None:
+            return None
+        if known.kind is GaugeKind.OVER_WIRES:
+            self._refuse(
+                StepMissing(
+                    say("Not taken yet: scan the wire set too.", gauge=gauge),
+                    why=say("The pitch diameter is made from the certified size of the wires in use."),
+                    next_step=say("Scan the code on the wire set, then {gauge} again.", gauge=gauge),
+                )
+            )
+        return known.master if known.kind.is_comparator else None
+
+
+def _cannot_reach(scene: Scene) -> bool:
+    """True when no value inside the limits lies in the gauge's range, e.g. a 1-2 in micrometer for a small shank."""
+    gauge, characteristic = scene.gauge, scene.given.characteristic
+    if gauge is None or gauge.kind.is_comparator or characteristic.rule:
+        return False
+    limits = limits_in(characteristic, characteristic.unit)
+    unit = gauge.unit or characteristic.unit
+    if limits is None or not units.are_alike(characteristic.unit, unit):
+        return False
+
+    def in_one(figure: str | None) -> Decimal | None:
+        return None if figure is None else units.in_one_unit(Decimal(figure), unit, other=characteristic.unit)
+
+    low, high = in_one(gauge.range_low), in_one(gauge.range_high)
+    lower, upper = limits.lower, limits.upper
+    return (low is not None and upper is not None and upper < low) or (
+        high is not None and lower is not None and lower > high
+    )
+
+
+def _gauge_refusal(reason: str, scene: Scene) -> GaugeRefused:
+    gauge, what = scene.given.gauge, scene.given.characteristic.name
+    why = {
+        "X16": say("Its smallest division is too coarse for the tolerance of {what}.", what=what),
+        "X17": say("Its range does not reach {what}.", what=what),
+        "X18": say("The plan does not allow this kind of gauge for {what}.", what=what),
+        "X19": say("It is made for another thread, class or member than {what}, or the wires are.", what=what),
+    }[reason]
+    return GaugeRefused(
+        say("STOP. {gauge} was not taken for {what}.", gauge=gauge, what=what),
+        why=why,
+        next_step=say("Take the gauge the plan names. If you measured with it all the same, say so and key it."),
+    )
