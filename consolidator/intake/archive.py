@@ -1,0 +1,283 @@
+"""The archive of pages: what close of day is handed for one production day, as known at one moment.
+
+Owns choosing; must not judge anything.
+"""
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from types import TracebackType
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from consolidator.intake import enrolment
+from consolidator.intake.carry_log import milliseconds
+from consolidator.intake.catalogue import CONFLICT, Span
+from consolidator.intake.held import (
+    CONTACTS_SCHEMA,
+    READINGS_SCHEMA,
+    Altered,
+    Conflict,
+    Held,
+    HeldPage,
+    Kiosk,
+    Run,
+    Unfit,
+    Unknown,
+)
+from consolidator.intake.receiving import Intake
+from consolidator.intake.screened import ACTS, READINGS, folder_of, read_file, screen
+from consolidator.plant import Plant
+from kiosk.pages import Page
+from kiosk.times import day_bounds_utc, read_time
+
+FLEETING: Final = (
+    "asked again",
+    "badge in",
+    "badge out",
+    "gauge scan",
+    "job open",
+    "ledger read",
+    "lists taken",
+    "machine counter",
+    "power on",
+    "remark",
+    "run again",
+    "sample end",
+    "stop",
+    "store change",
+)
+"""Kinds of acts that mean nothing to a day long after theirs."""
+_MINUTE_MS: Final = 60_000
+
+
+@dataclass(frozen=True)
+class _Clocks:
+    """What contacts say of the kiosks' clocks up to a moment; differences in ms, consolidator less kiosk."""
+
+    least: dict[str, int]
+    most: dict[str, int]
+    zero_of: dict[tuple[str, int], int]
+    """Consolidator time at running time 0, by series and session."""
+
+
+class Archive:
+    """All pages held by one plant; use as a context, it keeps the catalogue open."""
+
+    def __init__(self, plant: Plant, intake: Intake | None = None) -> None:
+        self._intake = intake or Intake(plant)
+        self._plant = plant
+
+    def __enter__(self) -> "Archive":
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        self._intake.close()
+
+    def held(self, day: date, *, by_utc: datetime) -> Held:
+        """Return everything received not after `by_utc` that may matter to production day `day`.
+
+        Pages not screened yet are screened first.
+        """
+        screen(self._intake)
+        by_ms = milliseconds(by_utc.astimezone(UTC))
+        with self._intake.writing():
+            clocks = self._clocks(by_ms)
+            return Held(
+                readings=self._readings(day, by_ms, clocks),
+                acts=self._acts(day, by_ms),
+                contacts=self._contacts(by_ms),
+                kiosks=self._kiosks(by_ms),
+                runs=self._runs(by_ms),
+                conflicts=self._conflicts(by_ms),
+                altered=self._altered(by_ms),
+                unknown=self._unknown(by_ms),
+            )
+
+    def _clocks(self, by_ms: int) -> _Clocks:
+        least: dict[str, int] = {}
+        most: dict[str, int] = {}
+        for series, minutes in self._ask("SELECT series,minutes FROM differences WHERE first_ms<=?", by_ms):
+            least[series] = min(least.get(series, 0), minutes * _MINUTE_MS)
+            most[series] = max(most.get(series, 0), (minutes + 1) * _MINUTE_MS)
+        rows = self._ask("SELECT series,session,consolidator_ms,running_ms FROM sessions")
+        return _Clocks(least, most, {(series, session): at - running for series, session, at, running in rows})
+
+    def _readings(self, day: date, by_ms: int, clocks: _Clocks) -> pa.Table:
+        start, end = (milliseconds(moment) for moment in day_bounds_utc(day, self._plant.zone))
+        start -= self._intake.settings.held_before_h * 60 * _MINUTE_MS
+        end += self._intake.settings.held_after_h * 60 * _MINUTE_MS
+        folder = folder_of(self._intake)
+        parts: list[pa.Table] = []
+        for name, spans in self._intake.catalogue.spans(READINGS).items():
+            if any(_may_reach(span, start, end, clocks) for span in spans):
+                table = read_file(folder / name)
+                keep = _reaching(table, start, end, clocks) & (_numbers(table, "received_at_ms") <= by_ms)
+                parts.append(table if keep.all() else table.filter(pa.array(keep)))
+        if not parts:
+            return READINGS_SCHEMA.empty_table()
+        return _in_order(pa.concat_tables(parts).unify_dictionaries().combine_chunks())
+
+    def _acts(self, day: date, by_ms: int) -> tuple[HeldPage, ...]:
+        days_back = timedelta(days=self._intake.settings.held_acts_before_d)
+        since = milliseconds(day_bounds_utc(day, self._plant.zone)[0] - days_back)
+        found: list[tuple[str, int, str, HeldPage]] = []
+        for name in self._intake.catalogue.file_names(ACTS):
+            table = read_file(folder_of(self._intake) / name)
+            is_fleeting = pc.is_in(table["kind"], pa.array(FLEETING))
+            is_old = pc.less(table["kiosk_time_ms"], since)
+            late = pc.greater(table["received_at_ms"], by_ms)
+            wanted = table.filter(pc.invert(pc.or_(late, pc.and_(is_fleeting, is_old))))
+            for row in wanted.select(["series", "number", "fingerprint", "received_at_ms", "page"]).to_pylist():
+                page = Page.model_validate_json(row["page"])
+                held = HeldPage(page, row["fingerprint"], _moment(row["received_at_ms"]))
+                found.append((row["series"], row["number"], row["fingerprint"], held))
+        return tuple(each[3] for each in sorted(found, key=lambda each: each[:3]))
+
+    def _contacts(self, by_ms: int) -> pa.Table:
+        question = (
+            "SELECT series,session,consolidator_ms,kiosk_ms,running_ms FROM contacts WHERE consolidator_ms<=? "
+            "ORDER BY series,consolidator_ms,session,running_ms"
+        )
+        rows = self._ask(question, by_ms)
+        columns = list(zip(*rows, strict=True)) if rows else [()] * len(CONTACTS_SCHEMA)
+        return pa.table([pa.array(c, f.type) for c, f in zip(columns, CONTACTS_SCHEMA, strict=True)], CONTACTS_SCHEMA)
+
+    def _kiosks(self, by_ms: int) -> tuple[Kiosk, ...]:
+        contacts = dict(
+            self._ask(
+                "SELECT series,MAX(consolidator_ms) FROM contacts WHERE consolidator_ms<=? GROUP BY series", by_ms
+            )
+        )
+        arrivals = dict(
+            self._ask("SELECT series,MAX(received_ms) FROM arrived WHERE received_ms<=? GROUP BY series", by_ms)
+        )
+        found: list[Kiosk] = []
+        for each in enrolment.all_enrolled(self._plant):
+            enrolled_at = read_time(each.enrolled_at)
+            if milliseconds(enrolled_at) > by_ms:
+                continue
+            withdrawn_at = None if each.withdrawn_at is None else read_time(each.withdrawn_at)
+            is_withdrawn = withdrawn_at is not None and milliseconds(withdrawn_at) <= by_ms
+            found.append(
+                Kiosk(
+                    series=each.series,
+                    station=each.station,
+                    public_key=each.signs,
+                    enrolled_at=enrolled_at,
+                    withdrawn_at=withdrawn_at if is_withdrawn else None,
+                    last_contact_at=_moment_or_none(contacts.get(each.series)),
+                    last_arrival_at=_moment_or_none(arrivals.get(each.series)),
+                )
+            )
+        return tuple(found)
+
+    def _runs(self, by_ms: int) -> dict[str, tuple[Run, ...]]:
+        rows = self._ask("SELECT series,first,last FROM arrived WHERE received_ms<=? ORDER BY series,first,last", by_ms)
+        joined: dict[str, list[Run]] = {}
+        for series, first, last in rows:
+            runs = joined.setdefault(series, [])
+            if runs and first <= runs[-1].last + 1:
+                runs[-1] = Run(runs[-1].first, max(runs[-1].last, last))
+            else:
+                runs.append(Run(first, last))
+        return {series: tuple(runs) for series, runs in joined.items()}
+
+    def _conflicts(self, by_ms: int) -> tuple[Conflict, ...]:
+        question = (
+            "SELECT series,number,fingerprint,found_ms FROM findings WHERE unfit=? AND found_ms<=? "
+            "ORDER BY series,number,fingerprint"
+        )
+        prints: dict[tuple[str, int], list[tuple[str, int]]] = {}
+        for series, number, print_, found_ms in self._ask(question, CONFLICT, by_ms):
+            prints.setdefault((series, number), []).append((print_, found_ms))
+        return tuple(
+            Conflict(series, number, tuple(p for p, _ in each), _moment(min(ms for _, ms in each)))
+            for (series, number), each in prints.items()
+        )
+
+    def _altered(self, by_ms: int) -> tuple[Altered, ...]:
+        question = (
+            "SELECT series,number,fingerprint,unfit,why,found_ms FROM findings WHERE unfit<>? AND found_ms<=? "
+            "ORDER BY series,number,unfit,fingerprint"
+        )
+        rows = self._ask(question, CONFLICT, by_ms)
+        return tuple(
+            Altered(series, number, print_, Unfit(unfit), why, _moment(found_ms))
+            for series, number, print_, unfit, why, found_ms in rows
+        )
+
+    def _unknown(self, by_ms: int) -> tuple[Unknown, ...]:
+        question = (
+            "SELECT series,first,last,received_ms,is_withdrawn,file FROM unknown WHERE received_ms<=? "
+            "ORDER BY series,first,last,received_ms,file"
+        )
+        return tuple(
+            Unknown(series or "", first or 0, last or 0, _moment(received_ms), bool(withdrawn), file)
+            for series, first, last, received_ms, withdrawn, file in self._ask(question, by_ms)
+        )
+
+    def _ask(self, question: str, *values: int | str) -> list[tuple]:  # type: ignore[type-arg]
+        return self._intake.catalogue.ask(question, *values)
+
+
+def _may_reach(span: Span, start_ms: int, end_ms: int, clocks: _Clocks) -> bool:
+    low = span.kiosk_from_ms + clocks.least.get(span.series, 0)
+    high = span.kiosk_to_ms + clocks.most.get(span.series, 0)
+    if high >= start_ms and low < end_ms:
+        return True
+    zero = clocks.zero_of.get((span.series, span.session))
+    return zero is not None and zero + span.running_to_ms >= start_ms and zero + span.running_from_ms < end_ms
+
+
+def _reaching(table: pa.Table, start_ms: int, end_ms: int, clocks: _Clocks) -> npt.NDArray[np.bool_]:
+    """Return which rows may lie in the span by their clock, put right or not, or by their running time."""
+    series = table["series"].combine_chunks()
+    names = series.dictionary.to_pylist()
+    codes = series.indices.to_numpy(zero_copy_only=False)
+    kiosk_ms = _numbers(table, "kiosk_time_ms")
+    least = np.array([clocks.least.get(name, 0) for name in names], np.int64)[codes]
+    most = np.array([clocks.most.get(name, 0) for name in names], np.int64)[codes]
+    keep: npt.NDArray[np.bool_] = (kiosk_ms + most >= start_ms) & (kiosk_ms + least < end_ms)
+    if keep.all():
+        return keep
+    sessions, running_ms = _numbers(table, "session"), _numbers(table, "running_ms")
+    for place in np.flatnonzero(~keep):
+        zero = clocks.zero_of.get((names[codes[place]], int(sessions[place])))
+        keep[place] = zero is not None and start_ms <= zero + int(running_ms[place]) < end_ms
+    return keep
+
+
+def _numbers(table: pa.Table, name: str) -> npt.NDArray[np.int64]:
+    found: npt.NDArray[np.int64] = table[name].to_numpy()
+    return found
+
+
+def _in_order(table: pa.Table) -> pa.Table:
+    """Return the rows in the order series, number, fingerprint."""
+    series = table["series"].combine_chunks()
+    names = np.array(series.dictionary.to_pylist(), dtype=object)
+    rank = np.empty(len(names), np.int64)
+    rank[np.argsort(names)] = np.arange(len(names))
+    codes = rank[series.indices.to_numpy(zero_copy_only=False)]
+    numbers = _numbers(table, "number")
+    is_ready = bool(np.all((codes[1:] > codes[:-1]) | ((codes[1:] == codes[:-1]) & (numbers[1:] > numbers[:-1]))))
+    if is_ready:
+        return table
+    order = np.lexsort((numbers, codes))
+    ties = (codes[order][1:] == codes[order][:-1]) & (numbers[order][1:] == numbers[order][:-1])
+    if ties.any():
+        prints = table["fingerprint"].to_numpy()
+        order = np.lexsort((prints.astype(str), numbers, codes))
+    return table.take(pa.array(order))
+
+
+def _moment(ms: int) -> datetime:
+    return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=ms)
+
+
+def _moment_or_none(ms: int | None) -> datetime | None:
+    return None if ms is None else _moment(ms)

@@ -1,0 +1,141 @@
+"""Enrolment and withdrawal of series: who may bring pages.
+
+Owns `intake/kiosks/`. A series is enrolled once; a replacement kiosk gets a new one.
+"""
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Literal
+
+import orjson
+from pydantic import TypeAdapter, ValidationError
+
+from consolidator.errors import IntakeDamaged, SeriesTaken, UnknownKiosk
+from consolidator.intake.keys import certificate, keys_of
+from consolidator.plant import Plant
+from kiosk.carry import Enrolment, Keys
+from kiosk.carry.enrolment import CERTIFICATE_FILE, KEY_FILE
+from kiosk.pages import Frozen
+from kiosk.pages._base import Fingerprint, Name, Series
+from kiosk.ports import SyncedDisk
+from kiosk.times import LocalTime, read_time, write_time
+
+_SERIES = TypeAdapter(Series)
+
+
+class Enrolled(Frozen):
+    """One series as the consolidator knows it; public keys are 64 hexadecimal digits, times are UTC."""
+
+    format: Literal[1] = 1
+    series: Series
+    station: Name
+    signs: Fingerprint
+    opens: Fingerprint
+    enrolled_at: LocalTime
+    withdrawn_at: LocalTime | None = None
+
+    def is_withdrawn(self, moment: datetime) -> bool:
+        """True when the series takes no more pages at `moment`."""
+        return self.withdrawn_at is not None and read_time(self.withdrawn_at) <= moment
+
+
+def enrol(
+    plant: Plant,
+    *,
+    series: str,
+    station: str,
+    now: datetime,
+    kiosk_folder: Path,
+    address: str | None = None,
+) -> Enrolment:
+    """Enrol a new series at `station` and write what its kiosk needs into `kiosk_folder`.
+
+    `address` is where the kiosk reaches the consolidator; none for a kiosk that carries by stick only.
+
+    Raises:
+        SeriesTaken: the series was enrolled before, or `series` can be no series.
+    """
+    path = _path(plant, series)
+    if path is None or path.exists():
+        why = "It was enrolled before." if path else "A series has letters, digits, points and dashes, at most 31."
+        raise SeriesTaken(f"Series {series[:40]} was not enrolled.", why=why, next_step="Choose a new series.")
+    consolidator = keys_of(plant)
+    keys = Keys.make()
+    enrolment = Enrolment(
+        plant=plant.number,
+        zone=plant.zone.key,
+        station=station,
+        series=series,
+        address=address,
+        consolidator_signs=consolidator.signing_hex,
+        consolidator_opens=consolidator.sealing_hex,
+    )
+    kiosk_folder.mkdir(parents=True, exist_ok=True)
+    keys.write(kiosk_folder / KEY_FILE)
+    enrolment.write(kiosk_folder)
+    (kiosk_folder / CERTIFICATE_FILE).write_bytes(certificate(plant).read_bytes())
+    enrolled = Enrolled(
+        series=series,
+        station=station,
+        signs=keys.signing_hex,
+        opens=keys.sealing_hex,
+        enrolled_at=write_time(now.astimezone(UTC)),
+    )
+    _write(path, enrolled)
+    return enrolment
+
+
+def withdraw(plant: Plant, series: str, now: datetime) -> Enrolled:
+    """Withdraw a series from `now`: pages that come later are held, and blocked as of an unknown kiosk (X77).
+
+    Raises:
+        UnknownKiosk: the series was never enrolled.
+    """
+    enrolled = find(plant, series)
+    if enrolled is None:
+        raise UnknownKiosk(
+            f"Series {series[:40]} was not withdrawn.",
+            why="It was never enrolled.",
+            next_step="Look up the series on the front sheet.",
+        )
+    if enrolled.withdrawn_at is not None:
+        return enrolled
+    withdrawn = enrolled.model_copy(update={"withdrawn_at": write_time(now.astimezone(UTC))})
+    _write(plant.intake / "kiosks" / f"{series}.json", withdrawn)
+    return withdrawn
+
+
+def find(plant: Plant, series: str) -> Enrolled | None:
+    """Return one series; none when it was never enrolled."""
+    path = _path(plant, series)
+    return _read(path) if path is not None and path.exists() else None
+
+
+def all_enrolled(plant: Plant) -> tuple[Enrolled, ...]:
+    """Return every series ever enrolled, in order of name."""
+    return tuple(_read(path) for path in sorted((plant.intake / "kiosks").glob("*.json")))
+
+
+def _path(plant: Plant, series: str) -> Path | None:
+    try:
+        _SERIES.validate_python(series)
+    except ValidationError:
+        return None
+    return plant.intake / "kiosks" / f"{series}.json"
+
+
+def _read(path: Path) -> Enrolled:
+    try:
+        return Enrolled.model_validate_json(path.read_bytes())
+    except ValidationError as error:
+        raise IntakeDamaged(
+            f"Enrolment {path.name} could not be read.",
+            why=f"It is damaged, or a newer version wrote it ({error.error_count()} faults).",
+            next_step="Bring the file back from the last copy of the plant's folder.",
+        ) from error
+
+
+def _write(path: Path, enrolled: Enrolled) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    content = orjson.dumps(enrolled.model_dump(exclude_none=True), option=orjson.OPT_INDENT_2)
+    SyncedDisk().replace_synced(path, content + b"\n")

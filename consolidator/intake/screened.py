@@ -1,0 +1,135 @@
+"""The screened store: pages parsed and checked as they arrive, so that close of day only judges and writes.
+
+Files of dictionary-encoded columns below `intake/screened/`; all of it can be made again from the packets.
+Owns those files. Must not know what a rule needs of them.
+"""
+
+import hashlib
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import pyarrow as pa
+
+from consolidator.intake.catalogue import Arrival, Span
+from consolidator.intake.held import READINGS_SCHEMA, Unfit
+from consolidator.intake.receiving import Intake
+from consolidator.intake.screening import ACTS_SCHEMA, READING_MARK, Arrived, acts_frame, readings_frame
+
+READINGS: Final = "readings"
+ACTS: Final = "acts"
+_SCHEMAS: Final = {READINGS: READINGS_SCHEMA, ACTS: ACTS_SCHEMA}
+
+
+def screen(intake: Intake) -> int:
+    """Screen every page that was taken in and not screened yet; return how many pages that were.
+
+    Cut short at any moment it goes on where the catalogue says, and no page is screened twice.
+    """
+    pages = 0
+    with intake.writing():
+        while arrivals := intake.catalogue.to_screen(intake.settings.intake_screen_pages):
+            pages += _screen_some(intake, arrivals)
+        for kind in _SCHEMAS:
+            _join_small_files(intake, kind)
+    return pages
+
+
+def rebuild(intake: Intake) -> int:
+    """Make the screened store anew from the packets, and return how many pages it holds."""
+    with intake.writing():
+        for path in folder_of(intake).glob("*.arrow"):
+            path.unlink()
+        with intake.catalogue:
+            for kind in _SCHEMAS:
+                for name in intake.catalogue.file_names(kind):
+                    intake.catalogue.drop_file(name)
+            intake.catalogue.ask("DELETE FROM findings WHERE unfit=?", Unfit.CONTENT)
+            intake.catalogue.set_progress("screened", 0)
+        return screen(intake)
+
+
+def folder_of(intake: Intake) -> Path:
+    """Return where screened files lie."""
+    return intake.plant.intake / "screened"
+
+
+def read_file(path: Path) -> pa.Table:
+    """Return one screened file, its columns in memory the operating system shares with it."""
+    with pa.memory_map(str(path)) as mapped:
+        return pa.ipc.open_file(mapped).read_all()
+
+
+def _screen_some(intake: Intake, arrivals: list[Arrival]) -> int:
+    readings: list[Arrived] = []
+    acts: list[Arrived] = []
+    for arrived in _pages_of(intake, arrivals):
+        (readings if READING_MARK in arrived.page else acts).append(arrived)
+    with intake.catalogue as catalogue:
+        for kind, (table, faults) in ((READINGS, readings_frame(readings)), (ACTS, acts_frame(acts))):
+            for each, why in faults:
+                catalogue.find(each.series, each.number, Unfit.CONTENT, each.fingerprint, why, each.received_ms)
+            if table.num_rows:
+                _write(intake, kind, table)
+        catalogue.set_progress("screened", arrivals[-1].number)
+    return len(readings) + len(acts)
+
+
+def _pages_of(intake: Intake, arrivals: Iterable[Arrival]) -> Iterable[Arrived]:
+    for arrival in arrivals:
+        packet = intake.packet_at(arrival)
+        for run in arrival.take:
+            for number in range(run.first, run.last + 1):
+                page = packet.pages[number - arrival.first]
+                print_ = hashlib.sha256(page).hexdigest()
+                yield Arrived(arrival.series, number, print_, arrival.received_ms, page)
+
+
+def _write(intake: Intake, kind: str, table: pa.Table) -> str:
+    """Write one file whole and note it in the catalogue, inside the catalogue's change."""
+    count = intake.catalogue.progress("file") + 1
+    intake.catalogue.set_progress("file", count)
+    name = f"{kind}-{count:08d}.arrow"
+    path = folder_of(intake) / name
+    coming = path.with_suffix(".coming")
+    whole = table.unify_dictionaries().combine_chunks()
+    with pa.OSFile(str(coming), "wb") as out, pa.ipc.new_file(out, whole.schema) as writer:
+        writer.write_table(whole)
+    coming.replace(path)
+    intake.catalogue.add_file(name, kind, whole.num_rows, _spans(whole))
+    return name
+
+
+def _spans(table: pa.Table) -> list[Span]:
+    """Return first and last times of each series and session in a table."""
+    columns = table.select(["series", "session", "kiosk_time_ms", "running_ms"])
+    aggregates = [("kiosk_time_ms", "min"), ("kiosk_time_ms", "max"), ("running_ms", "min"), ("running_ms", "max")]
+    grouped = columns.set_column(0, "series", columns["series"].cast(pa.string()))
+    rows = grouped.group_by(["series", "session"]).aggregate(aggregates)
+    names = ["series", "session", "kiosk_time_ms_min", "kiosk_time_ms_max", "running_ms_min", "running_ms_max"]
+    return [Span(*row) for row in zip(*(rows[name].to_pylist() for name in names), strict=True)]
+
+
+def _join_small_files(intake: Intake, kind: str) -> None:
+    """Join small files, so that a day stays a few files; the old ones go once the new one is in the catalogue."""
+    limit, many = intake.settings.intake_file_rows, intake.settings.intake_files_to_join
+    small = [name for name, rows in intake.catalogue.file_rows(kind) if rows < limit]
+    if len(small) < many:
+        return
+    tables = [read_file(folder_of(intake) / name) for name in small]
+    with intake.catalogue as catalogue:
+        for group in _groups([table.num_rows for table in tables], limit):
+            _write(intake, kind, pa.concat_tables([tables[place] for place in group]))
+        for name in small:
+            catalogue.drop_file(name)
+    del tables
+    for name in small:
+        (folder_of(intake) / name).unlink(missing_ok=True)
+
+
+def _groups(rows: list[int], limit: int) -> list[list[int]]:
+    """Return places in order, cut where a group has reached `limit` rows."""
+    ends = np.cumsum(rows)
+    group = (ends - np.asarray(rows)) // limit
+    return [np.flatnonzero(group == value).tolist() for value in np.unique(group)]
