@@ -1,0 +1,1 @@
+"""Measurements run by hand; each prints its figures and judges nothing."""

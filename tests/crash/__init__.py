@@ -1,0 +1,1 @@
+"""Tests that tear writes and kill processes."""
