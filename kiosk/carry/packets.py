@@ -33,11 +33,6 @@ class CarriedBook(Protocol):
     """What carry needs of a numbered book."""
 
     @property
-    def series(self) -> str:
-        """The name of the book, e.g. `S12-a`."""
-        ...
-
-    @property
     def last_number(self) -> int:
         """The number of the last page kept; 0 in an empty book."""
         ...
