@@ -57,7 +57,8 @@ class PageTable(Table):
     Nothing found is remembered: a page handed out twice must not carry what its first reader did to it.
     """
 
-    default_query_cache_capacity = 0
+    def __init__(self, storage: Storage, name: str, cache_size: int = 0, persist_empty: bool = False) -> None:
+        super().__init__(storage, name, cache_size, persist_empty)
 
     def insert(self, document: Mapping[str, Any]) -> int:
         """Add one page, its number as document id, and return the number."""

@@ -4,6 +4,7 @@ import errno
 import hashlib
 import json
 import os
+from itertools import pairwise
 from pathlib import Path
 
 from kiosk.book import Book
@@ -135,7 +136,7 @@ def chain_breaks(contents: list[bytes]) -> list[int]:
     SHA-256 as in FIPS 180-4 by `hashlib`, JSON by `json`: independent of the code under test.
     """
     breaks = []
-    for place, (before, after) in enumerate(zip(contents, contents[1:], strict=False)):
+    for place, (before, after) in enumerate(pairwise(contents)):
         page, last = json.loads(after), json.loads(before)
         follows = page["previous"] == hashlib.sha256(before).hexdigest() and page["number"] == last["number"] + 1
         if not follows:
