@@ -5,20 +5,12 @@ Verdict and standing are two things and are never merged.
 Must not know the book or the screen; close of day judges every reading again.
 """
 
-from kiosk.judge._figures import Figures, figures_of
+from kiosk.judge._figures import Figures, figures_of, size_in
+from kiosk.judge._gauge_reasons import are_wires_wrong, due_ends_utc, fit_reasons, gauge_reasons, is_thread_gauge_wrong
 from kiosk.judge._given import Around, Given, HeatNote, Judged
 from kiosk.judge._judge import judge, question
 from kiosk.judge._people import MAY_MEASURE, is_qualified
-from kiosk.judge._reasons import (
-    EFFECT,
-    Scene,
-    are_wires_wrong,
-    due_ends_utc,
-    fit_reasons,
-    gauge_reasons,
-    is_thread_gauge_wrong,
-    worst_standing,
-)
+from kiosk.judge._reasons import EFFECT, Scene, worst_standing
 from kiosk.judge._verdict import limits_in, shown, verdict_of, window_of
 
 __all__ = [
@@ -41,6 +33,7 @@ __all__ = [
     "limits_in",
     "question",
     "shown",
+    "size_in",
     "verdict_of",
     "window_of",
     "worst_standing",

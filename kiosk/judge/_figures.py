@@ -67,7 +67,7 @@ def _from_zero(deviation: Decimal, given: Given, lists: Lists, moment: datetime)
     if number is None:
         return Figures(indicated=deviation) if _is_set_on_master(gauge) else Figures(deviation, deviation)
     master = lists.master(number, moment)
-    size = None if master is None else _size_in(master, given.unit)
+    size = None if master is None else size_in(master, given.unit)
     if size is None:
         return Figures(indicated=deviation)
     return Figures(
@@ -84,7 +84,7 @@ def _is_set_on_master(gauge: Gauge | None) -> bool:
 
 def _over_wires(measured: Decimal, given: Given, lists: Lists, moment: datetime) -> Figures:
     wires = None if given.master is None else lists.master(given.master, moment)
-    wire = None if wires is None else _size_in(wires, given.unit)
+    wire = None if wires is None else size_in(wires, given.unit)
     pitch = pitch_in(given.characteristic, given.unit)
     if wire is None or pitch is None:
         return Figures(indicated=measured)
@@ -114,7 +114,7 @@ def _pitch_words(characteristic: Characteristic) -> str:
     return f"{characteristic.pitch_mm} mm"
 
 
-def _size_in(master: Master, unit: str) -> Decimal | None:
+def size_in(master: Master, unit: str) -> Decimal | None:
     """Return the certified size in `unit`: as certified, or from another unit rounded half-even to 9 decimals."""
     if master.size is None:
         return None

@@ -4,16 +4,16 @@ from datetime import datetime, tzinfo
 
 from kiosk.errors import NotANumber
 from kiosk.judge._figures import figures_of
+from kiosk.judge._gauge_reasons import fit_reasons, gauge_reasons
 from kiosk.judge._given import Around, Given, Judged
 from kiosk.judge._people import heat_reasons, lapsed_effect, people_reasons
 from kiosk.judge._reasons import (
     Scene,
-    fit_reasons,
-    gauge_reasons,
     is_not_judged,
     lot_reasons,
     reading_reasons,
     slips_of,
+    why_not_judged,
     worst_standing,
 )
 from kiosk.judge._verdict import shown, verdict_of
@@ -35,6 +35,7 @@ def judge(given: Given, lists: Lists, around: Around, *, moment: datetime, zone:
     asked = tuple(slip for keying in given.earlier for slip in keying.asked)
     if not asked and is_not_judged(found):
         verdict = Verdict.NOT_JUDGED
+    is_known_slip = not asked and is_not_judged(found)
     reasons = {
         *gauge_reasons(scene),
         *fit_reasons(scene),
@@ -43,13 +44,14 @@ def judge(given: Given, lists: Lists, around: Around, *, moment: datetime, zone:
         *people_reasons(scene),
         *heat_reasons(scene),
         *(asked or found),
+        *(() if is_known_slip else why_not_judged(scene, verdict)),
     }
     if verdict in (Verdict.IN, Verdict.ACCEPT) and _was_bad_unasked(scene):
         reasons.add("X31")
     named = tuple(sorted(reasons))
     return Judged(
         verdict=verdict,
-        standing=worst_standing(named, {**_for_the_record(given, asked), **lapsed_effect(scene)}),
+        standing=worst_standing(named, _here(given, asked, verdict, scene)),
         reasons=named,
         value=None if scene.figures.value is None else write_figure(scene.figures.value),
         shown=shown(given, scene.figures, verdict),
@@ -81,6 +83,12 @@ def _scene(given: Given, lists: Lists, around: Around, moment: datetime, zone: t
         moment=moment,
         zone=zone,
     )
+
+
+def _here(given: Given, asked: tuple[str, ...], verdict: Verdict, scene: Scene) -> dict[str, Standing]:
+    """Return the reasons that weigh differently here; a reading without a verdict always is blocked."""
+    tags = {} if verdict is Verdict.NOT_JUDGED else _for_the_record(given, asked)
+    return {**tags, **lapsed_effect(scene)}
 
 
 def _for_the_record(given: Given, asked: tuple[str, ...]) -> dict[str, Standing]:

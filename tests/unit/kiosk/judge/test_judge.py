@@ -102,7 +102,7 @@ def test_wires_nobody_named_give_no_figure_and_no_verdict() -> None:
     told = judged(reading(plant.PITCH, ".3198", "G-301", keyed_as=KeyedAs.OVER_WIRES))
 
     assert (told.value, told.verdict, told.standing) == (None, Verdict.NOT_JUDGED, Standing.BLOCKED)
-    assert told.reasons == ("X19",)
+    assert told.reasons == ("X19", "X30")
 
 
 @pytest.mark.parametrize(
@@ -318,6 +318,18 @@ def test_a_fail_keyed_anew_unasked_into_a_pass_is_flagged() -> None:
     assert wiped.reasons == ("X31",)
     assert still_out.reasons == ("X23",)
     assert half_keyed.reasons == ()
+
+
+def test_a_reading_without_a_verdict_never_counts() -> None:
+    """A load keyed for a length, a word that is no verdict, a runout below nothing: named and blocked, asked or not."""
+    apart = judged(reading(plant.SHANK, ".3122", unit="lbf"))
+    word = judged(reading(plant.GO_RING, "perhaps", "G-502", keyed_as=KeyedAs.ACCEPT_REJECT))
+    asked = (Keying(text="-.0020", asked=("X30",)),)
+    below = judged(reading(plant.RUNOUT, "-.0020", "G-415", earlier=asked))
+
+    assert (apart.verdict, apart.standing, apart.reasons) == (Verdict.NOT_JUDGED, Standing.BLOCKED, ("X27",))
+    assert (word.verdict, word.standing, word.reasons) == (Verdict.NOT_JUDGED, Standing.BLOCKED, ("X30",))
+    assert (below.verdict, below.standing, below.reasons) == (Verdict.NOT_JUDGED, Standing.BLOCKED, ("X30",))
 
 
 def test_an_unknown_lot_and_a_lot_of_another_part_are_blocked() -> None:
