@@ -118,8 +118,9 @@ EXCEPTION_COLUMNS: Final = (
 TOUCHED_COLUMNS: Final = ("key", "page", "is_leading")
 """Which pages an exception touches; `page` is series and number (`S12-a/1877`), `is_leading` yes or empty."""
 
-HOLD_COLUMNS: Final = ("lot", "key", "number", "name", "urgency", "since", "state", "lifted_at", "lifted_by")
-"""One row for each lot and exception that holds it; a hold set by hand has number `hold` and its page as key."""
+HOLD_COLUMNS: Final = ("lot", "key", "number", "name", "urgency", "since", "pages", "state", "lifted_at", "lifted_by")
+"""One row for each lot and exception that holds it; a hold set by hand has number `hold` and its page as key.
+`pages` are the readings because of which it is held, joined with `;`; `state` is held or lifted."""
 
 KIOSK_COLUMNS: Final = (
     "kiosk",

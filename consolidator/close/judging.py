@@ -1,0 +1,84 @@
+"""Running the rules over a night and settling what each reading is worth.
+
+Owns standing: the worst of all kinds that match, and release by two signatures.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from consolidator.frame import Day
+from consolidator.frame.coded import Flags, Ints
+from consolidator.frame.verdicts import NOT_JUDGED
+from consolidator.frame.world import ActAt
+from consolidator.rules import KINDS, LATE_RULES, RULES, Effect, Found, Story
+from kiosk.pages.desk import Release
+from kiosk.pages.words import Standing
+
+RELEASED: Final = 3
+STANDINGS: Final = (Standing.COUNTS, Standing.FLAGGED, Standing.BLOCKED, Standing.RELEASED)
+
+
+@dataclass(frozen=True)
+class Judging:
+    """What the rules found in a night, and what each reading is worth."""
+
+    day: Day
+    found: list[Found]
+    stories: list[Story]
+    standing: Ints
+    """Place in `STANDINGS` for each row."""
+    released_by: dict[int, str]
+    """Row of a released reading, with the pages that released it."""
+
+
+def judge_day(day: Day) -> Judging:
+    """Run every rule over a night and settle the standing of every reading."""
+    findings = [each for rule in RULES for each in rule.find(day)]
+    found = [each for each in findings if isinstance(each, Found)]
+    stories = [each for each in findings if isinstance(each, Story)]
+    standing, may_release = _standing(day, found)
+    released = _released(day, standing, may_release)
+    standing[list(released)] = RELEASED
+    stories += [story for rule in LATE_RULES for story in rule.find(day, standing)]
+    return Judging(day, found, stories, standing, released)
+
+
+def _standing(day: Day, found: list[Found]) -> tuple[Ints, Flags]:
+    """Return the worst effect of all findings for each row, and whether everything that blocks it may be released."""
+    # A reading without a verdict is no evidence, whatever else is found.
+    standing = np.where(day.verdicts.verdict == NOT_JUDGED, int(Effect.BLOCKED), int(Effect.COUNTS)).astype(np.int64)
+    may_release = day.verdicts.verdict != NOT_JUDGED
+    for each in found:
+        effect = each.kind.effect if each.effect is None else each.effect
+        if each.is_tag or effect <= Effect.COUNTS:
+            continue
+        standing[each.rows] = np.maximum(standing[each.rows], int(effect))
+        if effect == Effect.BLOCKED and not KINDS[each.number].may_be_released:
+            may_release[each.rows] = False
+    return standing, may_release
+
+
+def _released(day: Day, standing: Ints, may_release: Flags) -> dict[int, str]:
+    """Return the blocked rows that two persons released on fresh evidence, with the pages that did it."""
+    releases = [(act, release) for act, release in day.world.acts.of(Release) if release.evidence]
+    if not releases:
+        return {}
+    row_of = {day.pages.ref(row): row for row in np.flatnonzero((standing == Effect.BLOCKED) & may_release).tolist()}
+    released: dict[int, str] = {}
+    for act, release in releases:
+        for ref in release.readings:
+            row = row_of.get(ref)
+            second = None if row is None else _second(day, act, row)
+            if row is not None and second is not None and act.at_ms >= int(day.ms[row]):
+                released.setdefault(row, f"{act.ref};{second.ref}")
+    return released
+
+
+def _second(day: Day, act: ActAt, row: int) -> ActAt | None:
+    """Return the valid second signature of a release of one reading; the person who took it may sign neither."""
+    taker = day.pages.taken_by.at(row) or day.pages.person.at(row)
+    if act.signer is None or act.signer == taker:
+        return None
+    return day.world.acts.second_of(act, barred=frozenset({taker}))

@@ -1,0 +1,213 @@
+"""One night made ready to be judged: every reading with its effective time, what stood then, its figure and verdict.
+
+Owns putting the parts of the frame together, and which pages belong to the production day.
+Knows no exception kinds.
+"""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from consolidator.frame.coded import Flags, Ints, coded_texts
+from consolidator.frame.effective import ClockSets, Effective, PageTimes, contacts_of, effective_times
+from consolidator.frame.gauges import GaugeHistory
+from consolidator.frame.lots import LotHistory
+from consolidator.frame.pages import NO_TIME, Pages, pages_of
+from consolidator.frame.plans import Plans, plans_of
+from consolidator.frame.values import Values, values_of
+from consolidator.frame.verdicts import Verdicts, verdicts_of
+from consolidator.frame.world import Acts, NumberSteps, World, ms_of, text_ms, timed
+from consolidator.intake.held import Held, HeldPage
+from kiosk.lists import Gauge, Lists
+from kiosk.pages.desk import Seal
+from kiosk.pages.readings import SampleEnd
+from kiosk.pages.station import ClockSet
+from kiosk.pages.words import Source
+from kiosk.times import day_bounds_utc
+
+_NUMBER_BITS = 34
+"""A page number is below 10 to the 10."""
+
+
+@dataclass(frozen=True)
+class Day:
+    """A night to be judged; arrays hold one row for each reading page, in the order series, number, fingerprint."""
+
+    world: World
+    pages: Pages
+    times: Effective
+    plans: Plans
+    gauges: GaugeHistory
+    gauge_row: Ints
+    """Row of the register in force; -1 where the gauge is not in it or none was named."""
+    lots: LotHistory
+    values: Values
+    verdicts: Verdicts
+    replaced_by: Ints
+    """Row of the page that takes this one's place inside its sample; -1 where it stands."""
+    replaces: Ints
+    """Row of the page whose place this one takes; -1 where it takes none."""
+    is_in_day: Flags
+    """A reading of the production day that stands; the others are neighbours that rules may need."""
+    is_conflict: Flags
+    """Another page bears the same number."""
+    is_altered: Flags
+    late: Ints
+    """Number of the supplement the page belongs to; 0 for the day's own book."""
+
+    @property
+    def ms(self) -> Ints:
+        """Effective times, UTC milliseconds."""
+        return self.times.ms
+
+    def gauge_at(self, row: int) -> Gauge | None:
+        """Return the register row of a reading's gauge."""
+        place = int(self.gauge_row[row])
+        return self.gauges.rows[place] if place >= 0 else None
+
+
+def make_day(
+    held: Held, lists: Lists, *, day: date, at_utc: datetime, carried_holds: frozenset[str] = frozenset()
+) -> Day:
+    """Return the night of production day `day`, known at `at_utc`, ready for the rules."""
+    zone = ZoneInfo(lists.zone)
+    pages = pages_of(held.readings)
+    numbers = NumberSteps.of(lists)
+    times, act_times = _times(pages, held, numbers, at_ms=ms_of(at_utc))
+    start, end = (ms_of(moment) for moment in day_bounds_utc(day, zone))
+    acts = Acts(timed(held.acts, act_times))
+    world = World(held, lists, zone, day, start, end, ms_of(at_utc), numbers, acts, carried_holds)
+    plans = plans_of(pages, times.ms, lists)
+    gauges = GaugeHistory(pages.gauge, world)
+    gauge_row = gauges.row_steps.at(pages.gauge.codes, times.ms)
+    values = values_of(pages, plans, (gauges.rows, gauge_row), ms=times.ms, lists=lists)
+    verdicts = verdicts_of(pages, plans, values, ms=times.ms, numbers=numbers)
+    is_conflict = _is_conflict(pages)
+    replaces = _replaces(pages, world, is_conflict)
+    replaced_by = np.full(len(pages), -1, np.int64)
+    replaced_by[replaces[replaces >= 0]] = np.flatnonzero(replaces >= 0)
+    return Day(
+        world=world,
+        pages=pages,
+        times=times,
+        plans=plans,
+        gauges=gauges,
+        gauge_row=gauge_row,
+        lots=LotHistory(pages.lot, world),
+        values=values,
+        verdicts=verdicts,
+        replaced_by=replaced_by,
+        replaces=replaces,
+        is_in_day=(times.ms >= start) & (times.ms < end) & (replaced_by < 0),
+        is_conflict=is_conflict,
+        is_altered=_is_altered(pages, held),
+        late=late_numbers(pages.received_at_ms, world),
+    )
+
+
+def late_numbers(received_ms: Ints, world: World) -> Ints:
+    """Return for each arrival how many books of the day (its own, then supplements) were sealed before it."""
+    sealed = sorted(act.at_ms for act, seal in world.acts.of(Seal) if seal.day == world.day)
+    return np.searchsorted(np.array(sealed, np.int64), received_ms, side="left").astype(np.int64)
+
+
+def _times(
+    pages: Pages, held: Held, numbers: NumberSteps, *, at_ms: int
+) -> tuple[Effective, dict[int, tuple[int, int, int, bool]]]:
+    """Return the effective times of readings and acts; both stand in one page order of their book."""
+    acts, count = held.acts, len(pages)
+    series = coded_texts([*pages.series.labels, *(act.page.series for act in acts)])
+    known = np.array([*series.codes[: len(pages.series.labels)], -1], np.int32)
+    codes = np.concatenate((known[pages.series.codes], series.codes[len(pages.series.labels) :]))
+    number = _joined(pages.number, [act.page.number for act in acts])
+    order = np.lexsort((number, codes))
+    is_paper = pages.source.is_one_of(Source.PAPER) & (pages.paper_taken_at_ms != NO_TIME)
+    kiosk_ms = _joined(pages.kiosk_time_ms, [text_ms(act.page.kiosk_time) for act in acts])
+    told = PageTimes(
+        type(series)(codes.astype(np.int32)[order], series.labels),
+        number[order],
+        _joined(pages.session, [act.page.session for act in acts])[order],
+        _joined(pages.running_ms, [act.page.running_ms for act in acts])[order],
+        kiosk_ms[order],
+        _joined(pages.received_at_ms, [ms_of(act.received_at) for act in acts])[order],
+        _joined(np.where(is_paper, pages.paper_taken_at_ms, NO_TIME), [NO_TIME] * len(acts))[order],
+    )
+    agreement = numbers.per_row("clock_agreement_s", told.kiosk_ms, times=1000)
+    found = effective_times(told, contacts_of(held.contacts, at_ms=at_ms), _clock_sets(acts), agreement_ms=agreement)
+    back = np.empty(len(order), np.int64)
+    back[order] = np.arange(len(order))
+    found = found.taken(back)
+    rest = range(count, len(order))
+    return found.taken(np.arange(count)), {
+        at - count: (int(found.ms[at]), int(found.low_ms[at]), int(found.high_ms[at]), bool(found.is_off[at]))
+        for at in rest
+    }
+
+
+def _joined(first: Ints, second: list[int]) -> Ints:
+    return np.concatenate((first, np.array(second, np.int64)))
+
+
+def _clock_sets(acts: tuple[HeldPage, ...]) -> ClockSets:
+    pages = [(held.page, held.page.act) for held in acts if isinstance(held.page.act, ClockSet)]
+    shifts = [text_ms(act.after) - text_ms(act.before) for _, act in pages if isinstance(act, ClockSet)]
+    return ClockSets(
+        tuple(page.series for page, _ in pages),
+        np.array([page.session for page, _ in pages], np.int64),
+        np.array([page.running_ms for page, _ in pages], np.int64),
+        np.array(shifts, np.int64),
+    )
+
+
+def _is_conflict(pages: Pages) -> Flags:
+    same = np.zeros(len(pages), bool)
+    twice = (pages.series.codes[1:] == pages.series.codes[:-1]) & (pages.number[1:] == pages.number[:-1])
+    same[1:] |= twice
+    same[:-1] |= twice
+    return same
+
+
+def _is_altered(pages: Pages, held: Held) -> Flags:
+    """Tell which readings are pages that do not fit; by fingerprint where it is known."""
+    altered = np.zeros(len(pages), bool)
+    for found in held.altered:
+        here = (pages.series.codes == pages.series.code_of(found.series)) & (pages.number == found.number)
+        rows = np.flatnonzero(here)
+        same = [row for row in rows.tolist() if pages.fingerprint[row].as_py() == found.fingerprint]
+        altered[same or rows] = True
+    return altered
+
+
+def _replaces(pages: Pages, world: World, is_conflict: Flags) -> Ints:
+    """Return the row whose place each reading takes inside its unfinished sample; -1 where it takes none."""
+    found = np.full(len(pages), -1, np.int64)
+    rows = np.flatnonzero((pages.replaces > 0) & (pages.replaces < pages.number) & ~is_conflict)
+    if not len(rows):
+        return found
+    keys = (pages.series.codes.astype(np.int64) << _NUMBER_BITS) + pages.number
+    wanted = (pages.series.codes[rows].astype(np.int64) << _NUMBER_BITS) + pages.replaces[rows]
+    order = np.argsort(keys, kind="stable")
+    at = np.minimum(np.searchsorted(keys[order], wanted), len(keys) - 1)
+    old = order[at]
+    is_there = (keys[old] == wanted) & ~is_conflict[old]
+    for column in (pages.lot, pages.operation, pages.characteristic, pages.position):
+        is_there &= column.codes[rows] == column.codes[old]
+    for number in (pages.sample, pages.piece):
+        is_there &= number[rows] == number[old]
+    ends = _sample_ends(world)
+    for row, earlier in zip(rows[is_there].tolist(), old[is_there].tolist(), strict=True):
+        where = (pages.series.at(row), pages.lot.at(row), pages.operation.at(row), pages.characteristic.at(row))
+        ended = ends.get((*where, int(pages.sample[row])), [])
+        if not any(int(pages.number[earlier]) < end < int(pages.number[row]) for end in ended):
+            found[row] = earlier
+    return found
+
+
+def _sample_ends(world: World) -> dict[tuple[str, str, str, str, int], list[int]]:
+    ends: dict[tuple[str, str, str, str, int], list[int]] = {}
+    for act, end in world.acts.of(SampleEnd):
+        key = (act.page.series, end.lot, end.operation, end.characteristic, end.sample)
+        ends.setdefault(key, []).append(act.page.number)
+    return ends

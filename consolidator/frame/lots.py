@@ -1,0 +1,67 @@
+"""What befell each lot: closed, re-opened, shipped, put on hold by hand, brought to its final operation.
+
+Owns the histories of lots. Knows no readings and no rules.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from consolidator.frame.asof import Steps
+from consolidator.frame.coded import Coded, Flags
+from consolidator.frame.world import ActAt, World
+from kiosk.pages.desk import Disposition, Hold, HoldLift, LotClose, LotReopen, LotShip
+from kiosk.pages.station import JobOpen
+
+
+@dataclass(frozen=True)
+class LotHistory:
+    """Histories of all lots named in a night's readings."""
+
+    lot: Coded
+    world: World
+
+    @cached_property
+    def closings(self) -> tuple[Steps, Flags, list[ActAt]]:
+        """When each lot was closed and opened again: steps, whether it is closed from there, and the page."""
+        news = [(act, close.lot, True) for act, close in self.world.acts.of(LotClose)]
+        news += [(act, opened.lot, False) for act, opened in self.world.acts.of(LotReopen)]
+        news.sort(key=lambda each: each[0].sort_key)
+        steps = Steps.of([self.lot.code_of(lot) for _, lot, _ in news], [act.at_ms for act, _, _ in news])
+        return steps, np.array([closed for _, _, closed in news], np.bool_), [act for act, _, _ in news]
+
+    @cached_property
+    def closed(self) -> frozenset[str]:
+        """Lots that are closed at the moment of closing the day."""
+        state: dict[str, bool] = {}
+        news = [(act, close.lot, True) for act, close in self.world.acts.of(LotClose)]
+        news += [(act, opened.lot, False) for act, opened in self.world.acts.of(LotReopen)]
+        for act, lot, is_closed in sorted(news, key=lambda each: each[0].sort_key):
+            if act.at_ms <= self.world.at_ms:
+                state[lot] = is_closed
+        return frozenset(lot for lot, is_closed in state.items() if is_closed)
+
+    @cached_property
+    def shipped(self) -> frozenset[str]:
+        """Lots of which pieces left the plant."""
+        return frozenset(ship.lot for act, ship in self.world.acts.of(LotShip) if act.at_ms <= self.world.at_ms)
+
+    @cached_property
+    def at_final(self) -> frozenset[str]:
+        """Lots whose traveller was opened at an operation that a plan calls final."""
+        final = {(p.part, p.revision, p.operation) for p in self.world.lists.plans if p.is_final}
+        return frozenset(
+            job.lot for _, job in self.world.acts.of(JobOpen) if (job.part, job.revision, job.operation) in final
+        )
+
+    @cached_property
+    def holds_known(self) -> tuple[Steps, Flags, list[int]]:
+        """When each lot was known to be on hold: steps, whether it is held from there, and since when."""
+        news = [(self.world.start_ms, lot, True) for lot in sorted(self.world.carried_holds)]
+        news += [(act.at_ms, hold.lot, True) for act, hold in self.world.acts.of(Hold)]
+        news += [(act.at_ms, lift.lot, False) for act, lift in self.world.acts.of(HoldLift)]
+        news += [(act.at_ms, done.lot, False) for act, done in self.world.acts.of(Disposition) if done.ends_hold]
+        news.sort(key=lambda each: each[0])
+        steps = Steps.of([self.lot.code_of(lot) for _, lot, _ in news], [ms for ms, _, _ in news])
+        return steps, np.array([held for _, _, held in news], np.bool_), [ms for ms, _, _ in news]

@@ -1,0 +1,230 @@
+"""Rules about lot and route: X44 to X51.
+
+A reading is judged under the part, revision and plan in force at its effective time.
+"""
+
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+
+from consolidator.frame import Day
+from consolidator.frame.asof import Steps
+from consolidator.frame.coded import Flags, Ints
+from consolidator.frame.verdicts import NOT_JUDGED, VERDICTS
+from consolidator.frame.words import say_time
+from consolidator.rules.found import Found, Rule, found, found_causes, rows_of
+from consolidator.rules.kinds import Effect
+from kiosk.pages.desk import OperationSignOff
+from kiosk.pages.station import Changeover
+from kiosk.pages.words import SampleKind
+
+PRODUCTION: Final = (SampleKind.SET_UP, SampleKind.FIRST, SampleKind.RUN, SampleKind.LAST)
+"""Kinds of sample that mean a lot is being worked at the station, not looked at again."""
+_SHIFT_MS: Final = 8 * 3_600_000
+
+
+def unknown_lot(day: Day) -> list[Found]:
+    """X44: the lot is not in the register at close of day."""
+
+    def tell(row: int) -> str:
+        lot = day.pages.lot.at(row)
+        return f"{lot} is not in the register of lots." if lot else "No lot stands with the reading."
+
+    return found("X44", rows_of(day, day.plans.lot_row < 0), day.pages.lot, tell)
+
+
+def other_part(day: Day) -> list[Found]:
+    """X45: the lot's part is not the part of the plan used; holds both lots."""
+    of_lot = np.array([*(day.pages.part.code_of(lot.part) for lot in day.plans.lots), -1], np.int64)
+    wrong = (day.plans.lot_row >= 0) & (of_lot[day.plans.lot_row] != day.pages.part.codes)
+    rows = rows_of(day, wrong)
+
+    def tell(row: int) -> str:
+        lot = day.plans.lots[int(day.plans.lot_row[row])]
+        return f"{lot.number} is of part {lot.part}; it was measured by the plan of {day.pages.part.at(row)}."
+
+    others = tuple((lot, row) for row in rows.tolist() if (lot := _other_lot(day, row, wrong)))
+    return found("X45", rows, day.pages.lot, tell, also_holds=others)
+
+
+def after_close(day: Day) -> list[Found]:
+    """X46: the lot was closed at the effective time."""
+    steps, is_closed, acts = day.lots.closings
+    place = steps.at(day.pages.lot.codes, day.ms)
+    closed = np.append(is_closed, False)[place]
+
+    def tell(row: int) -> str:
+        at, read = say_time(acts[int(place[row])].at_ms, day.world.zone), say_time(int(day.ms[row]), day.world.zone)
+        return f"{day.pages.lot.at(row)} was closed {at}, read {read}."
+
+    return found("X46", rows_of(day, closed), day.pages.lot, tell)
+
+
+def closed_too_soon(day: Day) -> list[Found]:
+    """X47: taken before the lot was closed, arrived while it is closed."""
+    steps, is_closed, acts = day.lots.closings
+    then, now = (steps.at(day.pages.lot.codes, ms) for ms in (day.ms, day.pages.received_at_ms))
+    closed = np.append(is_closed, False)
+    late = closed[now] & ~closed[then]
+
+    def tell(row: int) -> str:
+        at = say_time(acts[int(now[row])].at_ms, day.world.zone)
+        read = say_time(int(day.ms[row]), day.world.zone)
+        return f"{day.pages.lot.at(row)} was closed {at} before this page was in, read {read}."
+
+    rows = rows_of(day, late)
+    return found("X47", rows, day.pages.lot, tell, urgency=day.verdicts.is_bad[rows])
+
+
+def out_of_order(day: Day) -> list[Found]:
+    """X48: an operation whose plan may not start before another is signed off; it was not, at the effective time."""
+    pairs = sorted({(off.lot, off.operation) for _, off in day.world.acts.of(OperationSignOff)})
+    place_of = {pair: at for at, pair in enumerate(pairs)}
+    offs = day.world.acts.of(OperationSignOff)
+    steps = Steps.of([place_of[off.lot, off.operation] for _, off in offs], [act.at_ms for act, _ in offs])
+    after = [plan.after_operation for plan in day.plans.plans]
+    rows = rows_of(day, np.array([*(word is not None for word in after), False], bool)[day.plans.plan_row])
+    needed = [after[int(day.plans.plan_row[row])] or "" for row in rows.tolist()]
+    lots = [day.pages.lot.at(row) for row in rows.tolist()]
+    codes = np.array([place_of.get(pair, -1) for pair in zip(lots, needed, strict=True)], np.int64)
+    is_open = steps.at(codes, day.ms[rows]) < 0 if len(rows) else np.zeros(0, bool)
+
+    def tell(row: int) -> str:
+        word = after[int(day.plans.plan_row[row])]
+        lot, here = day.pages.lot.at(row), day.pages.operation.at(row)
+        read = say_time(int(day.ms[row]), day.world.zone)
+        return f"Operation {word} of {lot} was not signed off; operation {here} read {read}."
+
+    return found("X48", rows[is_open], day.pages.lot, tell)
+
+
+def is_old_plan(day: Day) -> Flags:
+    """Tell which readings were taken by another revision or plan version than the one in force."""
+    in_force = np.array([*(day.pages.revision.code_of(word) for word in day.plans.revision.labels), -1], np.int64)
+    other_revision = in_force[day.plans.revision.codes] != day.pages.revision.codes
+    version = np.array([*(day.pages.plan_version.code_of(p.version) for p in day.plans.plans), -9], np.int64)
+    other_version = (day.plans.plan_row >= 0) & (version[day.plans.plan_row] != day.pages.plan_version.codes)
+    return np.asarray(other_revision | other_version)
+
+
+def old_revision(day: Day) -> list[Found]:
+    """X49: the plan at the kiosk is not the one in force; judged again, both verdicts stand."""
+    is_old = is_old_plan(day)
+    is_gone = day.plans.characteristic_row < 0
+    changed = is_old & (_kiosk_verdict(day) != day.verdicts.verdict)
+
+    def tell(row: int) -> str:
+        lot, read = day.pages.lot.at(row), say_time(int(day.ms[row]), day.world.zone)
+        page = f"revision {day.pages.revision.at(row)}, plan {day.pages.plan_version.at(row)}"
+        place = int(day.plans.plan_row[row])
+        version = f", plan {day.plans.plans[place].version}" if place >= 0 else ""
+        now = f"revision {day.plans.revision.at(row)}{version}"
+        if is_gone[row] and not is_old[row]:
+            return f"{now} has no characteristic {day.pages.characteristic.at(row)}; {lot} read {read}."
+        verdicts = f"kiosk {day.pages.verdict.at(row)}, now {VERDICTS[int(day.verdicts.verdict[row])]}"
+        return f"{lot} was judged by {page}; in force then was {now} ({verdicts}), read {read}."
+
+    return [
+        *found("X49", rows_of(day, is_old & ~is_gone), day.pages.lot, tell, holds=changed),
+        *found("X49", rows_of(day, is_gone), day.pages.lot, tell, effect=Effect.BLOCKED, holds=is_gone),
+    ]
+
+
+def two_lots_mixed(day: Day) -> list[Found]:
+    """X50: readings of two lots take turns at one station without a changeover in between."""
+    rows = np.flatnonzero(day.pages.sample_kind.is_one_of(*PRODUCTION) & (day.replaced_by < 0))
+    rows = rows[(day.ms[rows] >= day.world.start_ms - _SHIFT_MS) & (day.ms[rows] < day.world.end_ms)]
+    rows = rows[np.lexsort((day.pages.number[rows], day.ms[rows], day.pages.station.codes[rows]))]
+    starts = np.ones(len(rows), bool)
+    lot, station = day.pages.lot.codes[rows], day.pages.station.codes[rows]
+    starts[1:] = (lot[1:] != lot[:-1]) | (station[1:] != station[:-1])
+    runs = np.flatnonzero(starts)
+    spans = [rows[start:end] for start, end in zip(runs, [*runs[1:], len(rows)], strict=True)]
+    clear = _changeovers(day)
+    mixed: dict[int, tuple[str, str]] = {}
+    last: dict[tuple[int, int], int] = {}
+    for at, span in enumerate(spans):
+        here, what = int(day.pages.station.codes[span[0]]), int(day.pages.lot.codes[span[0]])
+        before = last.get((here, what))
+        if before is not None and not _all_cleared(day, spans[before : at + 1], clear.get(here, [])):
+            pair = _pair(day, spans[before + 1 : at], what)
+            for each in spans[before : at + 1]:
+                for row in each.tolist():
+                    mixed.setdefault(row, pair)
+        last[here, what] = at
+    chosen = [row for row in sorted(mixed) if day.is_in_day[row]]
+
+    def tell(row: int) -> str:
+        first, second = mixed[row]
+        return f"Readings of {first} and {second} take turns at {day.pages.station.at(row)} without a changeover."
+
+    causes = [" and ".join(mixed[row]) for row in chosen]
+    others = tuple((lot, row) for row in chosen for lot in mixed[row])
+    return found_causes("X50", chosen, causes, tell, also_holds=others)
+
+
+def worked_on_hold(day: Day) -> list[Found]:
+    """X51: worked while a hold known at that time stood on the lot."""
+    steps, is_held, from_ms = day.lots.holds_known
+    place = steps.at(day.pages.lot.codes, day.ms)
+    on_hold = np.append(is_held, False)[place]
+    is_work = day.pages.sample_kind.is_one_of(*PRODUCTION)
+
+    def tell(row: int) -> str:
+        since, read = (say_time(int(ms), day.world.zone) for ms in (from_ms[int(place[row])], day.ms[row]))
+        return f"{day.pages.lot.at(row)} was on hold {since}, worked {read}."
+
+    return found("X51", rows_of(day, on_hold & is_work), day.pages.lot, tell)
+
+
+def _kiosk_verdict(day: Day) -> Ints:
+    words = [str(verdict) for verdict in VERDICTS]
+    return day.pages.verdict.spread(lambda word: words.index(word) if word in words else NOT_JUDGED, NOT_JUDGED)
+
+
+def _other_lot(day: Day, row: int, wrong: Flags) -> str:
+    """Return the lot of the plan's part that was worked at that kiosk nearest to the reading; empty when none was."""
+    pages = day.pages
+    same = (pages.series.codes == pages.series.codes[row]) & (pages.part.codes == pages.part.codes[row]) & ~wrong
+    rows = np.flatnonzero(same)
+    if not len(rows):
+        return ""
+    nearest = rows[np.argmin(np.abs(pages.number[rows] - pages.number[row]))]
+    return pages.lot.at(int(nearest))
+
+
+def _changeovers(day: Day) -> dict[int, list[tuple[int, str]]]:
+    """Return the logged changeovers by station: when, and to which lot."""
+    logged: dict[int, list[tuple[int, str]]] = {}
+    for act, change in day.world.acts.of(Changeover):
+        if change.is_line_clear:
+            code = day.pages.station.code_of(act.page.station)
+            logged.setdefault(code, []).append((act.at_ms, change.to_lot))
+    return logged
+
+
+def _all_cleared(day: Day, spans: list[Ints], logged: list[tuple[int, str]]) -> bool:
+    """True when a changeover to the next lot stands between each run and the next."""
+    for before, after in pairwise(spans):
+        first, last, lot = int(day.ms[before[-1]]), int(day.ms[after[0]]), day.pages.lot.at(int(after[0]))
+        if not any(first <= ms <= last and to_lot == lot for ms, to_lot in logged):
+            return False
+    return True
+
+
+def _pair(day: Day, between: list[Ints], lot: int) -> tuple[str, str]:
+    first, second = sorted((day.pages.lot.labels[lot] if lot >= 0 else "", day.pages.lot.at(int(between[0][0]))))
+    return first, second
+
+
+RULES: Final = (
+    Rule("X44", unknown_lot),
+    Rule("X45", other_part),
+    Rule("X46", after_close),
+    Rule("X47", closed_too_soon),
+    Rule("X48", out_of_order),
+    Rule("X49", old_revision),
+    Rule("X50", two_lots_mixed),
+    Rule("X51", worked_on_hold),
+)
