@@ -11,19 +11,19 @@ class NotComputed(PersonCanMend):
     """A figure, plan or study could not be computed from what was given."""
 
 
-class BookMissing(PersonCanMend):
+class LedgerMissing(PersonCanMend):
     """The ledger holds no such day or supplement."""
 
 
-class BookSealed(PersonCanMend):
+class LedgerSealed(PersonCanMend):
     """A sealed book of the ledger is never changed."""
 
 
-class BookNotWritten(PersonCanMend):
+class LedgerNotWritten(PersonCanMend):
     """The disk refused to take a book of the ledger; what stood there still stands."""
 
 
-class BookDamaged(Damaged):
+class LedgerDamaged(Damaged):
     """A file of a book of the ledger is away, cannot be read, or does not fit its fingerprint."""
 
 
@@ -33,10 +33,6 @@ class NewerLedger(NewerFormat):
 
 class SealRefused(PersonCanMend):
     """A book of the ledger was not sealed."""
-
-
-class KeyUnfit(PersonCanMend):
-    """The plant's sealing key is away, cannot be read, or can be read by others."""
 
 
 class ExportRefused(PersonCanMend):
@@ -61,7 +57,3 @@ class NotTakenIn(OutsideAway):
 
 class IntakeDamaged(Damaged):
     """A file of the intake is damaged; nothing is written over it."""
-
-
-class ListsAway(PersonCanMend):
-    """There are no lists of the version asked for."""

@@ -52,14 +52,15 @@ FLEETING: Final = (
 )
 """Kinds of acts that mean nothing to a day long after theirs."""
 _MINUTE_MS: Final = 60_000
+_FAR_MS: Final = 2**60
 
 
 @dataclass(frozen=True)
 class _Clocks:
     """What contacts say of the kiosks' clocks up to a moment; differences in ms, consolidator less kiosk."""
 
-    least: dict[str, int]
-    most: dict[str, int]
+    differences: dict[str, list[int]]
+    """By series, every difference met, each to the whole minute below."""
     zero_of: dict[tuple[str, int], int]
     """Consolidator time at running time 0, by series and session."""
 
@@ -88,7 +89,7 @@ class Archive:
             clocks = self._clocks(by_ms)
             return Held(
                 readings=self._readings(day, by_ms, clocks),
-                acts=self._acts(day, by_ms),
+                acts=self._acts(day, by_ms, clocks),
                 contacts=self._contacts(by_ms),
                 kiosks=self._kiosks(by_ms),
                 runs=self._runs(by_ms),
@@ -97,14 +98,37 @@ class Archive:
                 unknown=self._unknown(by_ms),
             )
 
+    def span_received(self, *, since_utc: datetime, by_utc: datetime) -> tuple[date, date] | None:
+        """Return first and last local date of the pages received after `since_utc` and not after `by_utc`.
+
+        By the kiosks' clocks, put right or not; none when nothing came.
+        """
+        screen(self._intake)
+        since_ms, by_ms = milliseconds(since_utc), milliseconds(by_utc)
+        ends: list[int] = []
+        with self._intake.writing():
+            clocks = self._clocks(by_ms)
+            shifts = (0, *(each for found in clocks.differences.values() for each in found))
+            for kind in (READINGS, ACTS):
+                for name in self._intake.catalogue.file_names(kind):
+                    table = read_file(folder_of(self._intake) / name).select(["received_at_ms", "kiosk_time_ms"])
+                    received = _numbers(table, "received_at_ms")
+                    times = _numbers(table, "kiosk_time_ms")[(received > since_ms) & (received <= by_ms)]
+                    if len(times):
+                        ends += [int(times.min()) + min(shifts), int(times.max()) + max(shifts)]
+        if not ends:
+            return None
+        zone = self._plant.zone
+        return _moment(min(ends)).astimezone(zone).date(), _moment(max(ends)).astimezone(zone).date()
+
     def _clocks(self, by_ms: int) -> _Clocks:
-        least: dict[str, int] = {}
-        most: dict[str, int] = {}
-        for series, minutes in self._ask("SELECT series,minutes FROM differences WHERE first_ms<=?", by_ms):
-            least[series] = min(least.get(series, 0), minutes * _MINUTE_MS)
-            most[series] = max(most.get(series, 0), (minutes + 1) * _MINUTE_MS)
-        rows = self._ask("SELECT series,session,consolidator_ms,running_ms FROM sessions")
-        return _Clocks(least, most, {(series, session): at - running for series, session, at, running in rows})
+        differences: dict[str, list[int]] = {}
+        question = "SELECT series,minutes FROM differences WHERE first_ms<=? ORDER BY series,minutes"
+        for series, minutes in self._ask(question, by_ms):
+            differences.setdefault(series, []).append(minutes * _MINUTE_MS)
+        question = "SELECT series,session,consolidator_ms,running_ms FROM sessions WHERE consolidator_ms<=?"
+        rows = self._ask(question, by_ms)
+        return _Clocks(differences, {(series, session): at - running for series, session, at, running in rows})
 
     def _readings(self, day: date, by_ms: int, clocks: _Clocks) -> pa.Table:
         start, end = (milliseconds(moment) for moment in day_bounds_utc(day, self._plant.zone))
@@ -121,14 +145,14 @@ class Archive:
             return READINGS_SCHEMA.empty_table()
         return _in_order(pa.concat_tables(parts).unify_dictionaries().combine_chunks())
 
-    def _acts(self, day: date, by_ms: int) -> tuple[HeldPage, ...]:
+    def _acts(self, day: date, by_ms: int, clocks: _Clocks) -> tuple[HeldPage, ...]:
         days_back = timedelta(days=self._intake.settings.held_acts_before_d)
         since = milliseconds(day_bounds_utc(day, self._plant.zone)[0] - days_back)
         found: list[tuple[str, int, str, HeldPage]] = []
         for name in self._intake.catalogue.file_names(ACTS):
             table = read_file(folder_of(self._intake) / name)
             is_fleeting = pc.is_in(table["kind"], pa.array(FLEETING))
-            is_old = pc.less(table["kiosk_time_ms"], since)
+            is_old = pa.array(~_reaching(table, since, _FAR_MS, clocks))
             late = pc.greater(table["received_at_ms"], by_ms)
             wanted = table.filter(pc.invert(pc.or_(late, pc.and_(is_fleeting, is_old))))
             for row in wanted.select(["series", "number", "fingerprint", "received_at_ms", "page"]).to_pylist():
@@ -225,29 +249,35 @@ class Archive:
 
 
 def _may_reach(span: Span, start_ms: int, end_ms: int, clocks: _Clocks) -> bool:
-    low = span.kiosk_from_ms + clocks.least.get(span.series, 0)
-    high = span.kiosk_to_ms + clocks.most.get(span.series, 0)
-    if high >= start_ms and low < end_ms:
-        return True
+    for low in (-_MINUTE_MS, *clocks.differences.get(span.series, ())):
+        if span.kiosk_to_ms + low + 2 * _MINUTE_MS > start_ms and span.kiosk_from_ms + low < end_ms:
+            return True
     zero = clocks.zero_of.get((span.series, span.session))
     return zero is not None and zero + span.running_to_ms >= start_ms and zero + span.running_from_ms < end_ms
 
 
 def _reaching(table: pa.Table, start_ms: int, end_ms: int, clocks: _Clocks) -> npt.NDArray[np.bool_]:
-    """Return which rows may lie in the span by their clock, put right or not, or by their running time."""
-    series = table["series"].combine_chunks()
-    names = series.dictionary.to_pylist()
-    codes = series.indices.to_numpy(zero_copy_only=False)
+    """Return which rows may lie in the span: by their clock as it stood, put right, or by their running time."""
     kiosk_ms = _numbers(table, "kiosk_time_ms")
-    least = np.array([clocks.least.get(name, 0) for name in names], np.int64)[codes]
-    most = np.array([clocks.most.get(name, 0) for name in names], np.int64)[codes]
-    keep: npt.NDArray[np.bool_] = (kiosk_ms + most >= start_ms) & (kiosk_ms + least < end_ms)
+    keep: npt.NDArray[np.bool_] = (kiosk_ms >= start_ms) & (kiosk_ms < end_ms)
     if keep.all():
         return keep
+    series = table["series"].combine_chunks()
+    series = series if pa.types.is_dictionary(series.type) else series.dictionary_encode()
+    codes = series.indices.to_numpy(zero_copy_only=False)
     sessions, running_ms = _numbers(table, "session"), _numbers(table, "running_ms")
-    for place in np.flatnonzero(~keep):
-        zero = clocks.zero_of.get((names[codes[place]], int(sessions[place])))
-        keep[place] = zero is not None and start_ms <= zero + int(running_ms[place]) < end_ms
+    for code, name in enumerate(series.dictionary.to_pylist()):
+        places = np.flatnonzero((codes == code) & ~keep)
+        times = kiosk_ms[places]
+        found = np.zeros(len(places), np.bool_)
+        for low in clocks.differences.get(name, ()):
+            found |= (times + low + _MINUTE_MS > start_ms) & (times + low < end_ms)
+        for session in np.unique(sessions[places]):
+            zero = clocks.zero_of.get((name, int(session)))
+            if zero is not None:
+                by_running = zero + running_ms[places]
+                found |= (sessions[places] == session) & (by_running >= start_ms) & (by_running < end_ms)
+        keep[places] = found
     return keep
 
 

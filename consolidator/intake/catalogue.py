@@ -12,7 +12,7 @@ from typing import Any
 
 import orjson
 
-from consolidator.intake.held import Run
+from consolidator.intake.held import Run, Unfit
 
 _TABLES = """
 CREATE TABLE IF NOT EXISTS packets(
@@ -109,7 +109,9 @@ class Catalogue:
         self.ask("INSERT OR REPLACE INTO progress VALUES(?,?)", name, value)
 
     def take_packet(self, line: dict[str, Any]) -> None:
-        """Index one line of the carry log that tells of a packet."""
+        """Index one line of the carry log that tells of a packet; one refused has nothing to index."""
+        if line["outcome"] == "refused":
+            return
         series, received_ms = line["series"], line["received_ms"]
         if line["outcome"] == "taken":
             runs = [Run(first, last) for first, last in line["new_runs"]]
@@ -145,6 +147,19 @@ class Catalogue:
     def find(self, series: str, number: int, unfit: str, print_: str, why: str, found_ms: int) -> None:
         """Note a finding about one page; finding it again changes nothing."""
         self.ask("INSERT OR IGNORE INTO findings VALUES(?,?,?,?,?,?)", series, number, unfit, print_, why, found_ms)
+
+    def has_altered(self, arrival: Arrival) -> bool:
+        """True when a page of the arrival came with a fingerprint that its bytes do not fit."""
+        question = "SELECT 1 FROM findings WHERE series=? AND number BETWEEN ? AND ? AND unfit=? LIMIT 1"
+        return bool(self.ask(question, arrival.series, arrival.first, arrival.last, Unfit.FINGERPRINT))
+
+    def forget(self) -> None:
+        """Forget everything but the count of files, so that all of it is made again and no name is used twice."""
+        for table in ("packets", "arrived", "runs", "findings", "unknown", "contacts", "differences", "sessions"):
+            self.ask(f"DELETE FROM {table}")
+        self.ask("DELETE FROM files")
+        self.ask("DELETE FROM spans")
+        self.ask("DELETE FROM progress WHERE name<>'file'")
 
     def runs(self, series: str) -> list[Run]:
         """Return the runs of page numbers held of one series."""

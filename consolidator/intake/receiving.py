@@ -6,6 +6,7 @@ Owns `intake/packets`, `intake/refused` and the two logs; must not know how anyt
 
 import fcntl
 import hashlib
+import sqlite3
 import threading
 import time
 from collections.abc import Callable, Container, Iterator
@@ -18,10 +19,8 @@ from consolidator.errors import IntakeBusy, IntakeDamaged, NotTakenIn, UnknownKi
 from consolidator.intake.carry_log import NETWORK, By, Line, Log, milliseconds, packet_line, refusal_line
 from consolidator.intake.catalogue import Arrival, Catalogue
 from consolidator.intake.checks import CheckedPacket, Misfit, chain_misfit, check_packet, compare, runs_of
-from consolidator.intake.enrolment import Enrolled, find
+from consolidator.intake.enrolment import Enrolled, find, keys_of
 from consolidator.intake.held import Unfit
-from consolidator.intake.keys import keys_of
-from consolidator.intake.lists_out import newest_lists_version
 from consolidator.plant import Plant
 from consolidator.settings import Settings
 from kiosk.carry import Contact, Packet, PacketHeader, Receipt, read_packet
@@ -164,7 +163,8 @@ class Intake:
             if self._depth:
                 yield
                 return
-            lock = (self.plant.intake / "lock").open("ab")
+            with self._disk_failures():
+                lock = (self.plant.intake / "lock").open("ab")
             try:
                 self._wait_for(lock.fileno())
                 self._depth += 1
@@ -228,10 +228,10 @@ class Intake:
     def _disk_failures(self) -> Iterator[None]:
         try:
             yield
-        except OSError as error:
+        except (OSError, sqlite3.OperationalError) as error:
             raise NotTakenIn(
                 f"Not taken in at plant {self.plant.number}.",
-                why=f"The consolidator's disk: {error.strerror or error}.",
+                why=f"The consolidator's disk: {getattr(error, 'strerror', None) or error}.",
                 next_step="Make room on it or mend it. Nothing was acknowledged; the kiosk carries again by itself.",
             ) from error
 
@@ -352,3 +352,9 @@ class Intake:
 
 def _short_print(raw: bytes) -> str:
     return hashlib.sha256(raw).hexdigest()[:16]
+
+
+def newest_lists_version(plant: Plant) -> int:
+    """Return the newest version of the lists that was taken over; 0 when there is none yet."""
+    versions = (path.parent.name for path in plant.lists.glob("*/lists.json"))
+    return max((int(version) for version in versions if version.isdecimal()), default=0)

@@ -5,6 +5,7 @@ Owns those files. Must not know what a rule needs of them.
 """
 
 import hashlib
+import os
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Final
@@ -37,16 +38,13 @@ def screen(intake: Intake) -> int:
 
 
 def rebuild(intake: Intake) -> int:
-    """Make the screened store anew from the packets, and return how many pages it holds."""
+    """Make the catalogue and the screened store anew from the logs and the packets; return how many pages."""
     with intake.writing():
+        with intake.catalogue as catalogue:
+            catalogue.forget()
         for path in folder_of(intake).glob("*.arrow"):
             path.unlink()
-        with intake.catalogue:
-            for kind in _SCHEMAS:
-                for name in intake.catalogue.file_names(kind):
-                    intake.catalogue.drop_file(name)
-            intake.catalogue.ask("DELETE FROM findings WHERE unfit=?", Unfit.CONTENT)
-            intake.catalogue.set_progress("screened", 0)
+        intake.catch_up()
         return screen(intake)
 
 
@@ -79,11 +77,14 @@ def _screen_some(intake: Intake, arrivals: list[Arrival]) -> int:
 def _pages_of(intake: Intake, arrivals: Iterable[Arrival]) -> Iterable[Arrived]:
     for arrival in arrivals:
         packet = intake.packet_at(arrival)
+        # The packet's own fingerprint was checked just now, so those of its pages are what they were on arrival.
+        prints = packet.fingerprints
+        if intake.catalogue.has_altered(arrival):
+            prints = tuple(hashlib.sha256(page).hexdigest() for page in packet.pages)
         for run in arrival.take:
             for number in range(run.first, run.last + 1):
-                page = packet.pages[number - arrival.first]
-                print_ = hashlib.sha256(page).hexdigest()
-                yield Arrived(arrival.series, number, print_, arrival.received_ms, page)
+                place = number - arrival.first
+                yield Arrived(arrival.series, number, prints[place], arrival.received_ms, packet.pages[place])
 
 
 def _write(intake: Intake, kind: str, table: pa.Table) -> str:
@@ -94,8 +95,11 @@ def _write(intake: Intake, kind: str, table: pa.Table) -> str:
     path = folder_of(intake) / name
     coming = path.with_suffix(".coming")
     whole = table.unify_dictionaries().combine_chunks()
-    with pa.OSFile(str(coming), "wb") as out, pa.ipc.new_file(out, whole.schema) as writer:
-        writer.write_table(whole)
+    with coming.open("wb") as out:
+        with pa.ipc.new_file(out, whole.schema) as writer:
+            writer.write_table(whole)
+        out.flush()
+        os.fsync(out.fileno())
     coming.replace(path)
     intake.catalogue.add_file(name, kind, whole.num_rows, _spans(whole))
     return name

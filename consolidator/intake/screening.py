@@ -40,6 +40,8 @@ ACTS_SCHEMA: Final = pa.schema(
         ("page", pa.binary()),
     ]
 )
+_BLOCK_BYTES: Final = 4_194_304
+"""Parsed at a time; far more than the largest page, so that no page spans three blocks."""
 _EARLIEST_MS: Final = -62_135_596_800_000
 """The year 1: what a datetime can hold."""
 _TIMES: Final = ("kiosk_time", "lists_taken_at", "out_of_heat_at", "paper_taken_at")
@@ -224,7 +226,7 @@ def _check_canonical(pages: Sequence[bytes]) -> None:
 
 def _parse(pages: Sequence[bytes]) -> pa.Table:
     lines = b"\n".join(pages)
-    options = pj.ReadOptions(use_threads=False, block_size=len(lines) + 1)
+    options = pj.ReadOptions(use_threads=False, block_size=_BLOCK_BYTES)
     try:
         parsed = pj.read_json(io.BytesIO(lines), read_options=options, parse_options=_OPTIONS)
     except pa.ArrowInvalid as error:

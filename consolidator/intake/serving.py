@@ -16,8 +16,7 @@ from fastapi.concurrency import run_in_threadpool
 
 from consolidator.errors import IntakeBusy, IntakeDamaged, NotTakenIn, UnknownKiosk
 from consolidator.intake import enrolment
-from consolidator.intake.lists_out import newest_lists_version
-from consolidator.intake.receiving import Intake
+from consolidator.intake.receiving import Intake, newest_lists_version
 from consolidator.intake.screened import screen
 from consolidator.lists import ListsDamaged, lists_bytes
 from consolidator.plant import Plant

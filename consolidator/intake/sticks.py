@@ -10,8 +10,7 @@ from pathlib import Path
 from consolidator.errors import UnknownKiosk
 from consolidator.intake import enrolment
 from consolidator.intake.carry_log import By
-from consolidator.intake.lists_out import newest_lists_version
-from consolidator.intake.receiving import Intake
+from consolidator.intake.receiving import Intake, newest_lists_version
 from consolidator.lists import lists_bytes
 from kiosk.carry.fresh_lists import wrap_lists
 from kiosk.carry.keys import seal

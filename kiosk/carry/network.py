@@ -14,13 +14,12 @@ import httpx2
 import stamina
 
 from kiosk.carry.contacts import STATEMENT_FIELD, Contact, ListsRequest, in_one_field
-from kiosk.carry.enrolment import CERTIFICATE_FILE, Enrolment
+from kiosk.carry.enrolment import CERTIFICATE_FILE, Enrolment, kiosk_keys
 from kiosk.carry.fresh_lists import lists_version, take_lists
-from kiosk.carry.keys import Keys
 from kiosk.carry.packets import CarriedBook, make_packets
-from kiosk.carry.receipts import Receipt, runs_to_carry, take_receipt
+from kiosk.carry.receipts import Receipt, read_receipt, runs_to_carry, take_receipt
 from kiosk.carry.statements import write_statement
-from kiosk.errors import CarryRefused, ConsolidatorAway, NotEnrolled
+from kiosk.errors import CarryRefused, ConsolidatorAway, NotEnrolled, ReceiptDoesNotFit
 from kiosk.lists import Lists
 from kiosk.ports import Clock, Disk
 from kiosk.settings import Settings
@@ -62,7 +61,8 @@ class NetworkCarry:
         self._disk = disk
         self._settings = settings or Settings()
         self._enrolment = Enrolment.open(folder)
-        self._keys = Keys.read(folder / "key")
+        self._keys = kiosk_keys(folder)
+        self._doubts: dict[str, None] = {}
         self._client = httpx2.Client(
             base_url=_address(self._enrolment),
             verify=_pinned(folder / CERTIFICATE_FILE, self._enrolment),
@@ -87,12 +87,15 @@ class NetworkCarry:
             CarryRefused: it does not know this kiosk, or not for this plant.
             StatementRefused: whoever answered is not this kiosk's consolidator.
         """
+        self._doubts = {}
         kiosk_time = clock.now()
         receipt = self._contact(book, write_time(kiosk_time), clock.running_ms(), session)
         difference_s = (read_time(receipt.at) - kiosk_time).total_seconds()
         packets = pages = 0
         refusals: list[str] = []
-        for first, last in runs_to_carry(receipt.held, book.last_number):
+        # Where the consolidator has other pages than this book, all of the book goes, so that both sides show (X34).
+        held = () if self._doubts else receipt.held
+        for first, last in runs_to_carry(held, book.last_number):
             for header, raw in make_packets(book.pages(first, last), self._keys.signing, settings=self._settings):
                 try:
                     receipt = self._take(self._ask("POST", "/carry/v1/packets", raw), book)
@@ -102,7 +105,7 @@ class NetworkCarry:
                 packets += 1
                 pages += header.count
         lists = self._fetch_lists(receipt.lists)
-        return Carried(packets, pages, receipt, difference_s, lists, tuple(refusals))
+        return Carried(packets, pages, receipt, difference_s, lists, (*self._doubts, *refusals))
 
     def _contact(self, book: CarriedBook, kiosk_time: str, running_ms: int, session: int) -> Receipt:
         told = Contact(
@@ -119,7 +122,11 @@ class NetworkCarry:
         return self._take(self._ask("POST", "/carry/v1/contact", raw, attempts=1), book)
 
     def _take(self, raw: bytes, book: CarriedBook) -> Receipt:
-        return take_receipt(raw, self._folder, self._enrolment, book, self._disk)
+        try:
+            return take_receipt(raw, self._folder, self._enrolment, book, self._disk)
+        except ReceiptDoesNotFit as doubt:
+            self._doubts[str(doubt)] = None
+            return read_receipt(raw, self._enrolment)
 
     def _fetch_lists(self, version: int) -> Lists | None:
         if version <= lists_version(self._folder):

@@ -51,7 +51,9 @@ def split_statement(raw: bytes, name: str, limit_bytes: int) -> tuple[bytes, byt
         signature = bytes.fromhex(raw[end + 1 : after].decode("ascii"))
     except ValueError as error:
         raise refused(name, "its second line is no signature") from error
-    if len(signature) * 2 != SIGNATURE_DIGITS or raw[after : after + 1] != b"\n":
+    if signature.hex().encode() != raw[end + 1 : after] or len(signature) * 2 != SIGNATURE_DIGITS:
+        raise refused(name, "its second line is no signature")
+    if raw[after : after + 1] != b"\n":
         raise refused(name, "its second line is no signature")
     return raw[:end], signature, raw[after + 1 :]
 

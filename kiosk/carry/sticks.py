@@ -14,7 +14,7 @@ from kiosk.carry.network import Carried
 from kiosk.carry.packets import CarriedBook, Run, make_packets
 from kiosk.carry.receipts import Receipt, last_receipt, runs_to_carry, take_receipt
 from kiosk.carry.statements import Statement, read_statement
-from kiosk.errors import ForeignStick, StatementRefused, StickAway
+from kiosk.errors import ForeignStick, NewerFormat, ReceiptDoesNotFit, StatementRefused, StickAway
 from kiosk.lists import Lists
 from kiosk.pages._base import Name, Series
 from kiosk.ports import Disk
@@ -108,15 +108,21 @@ class StickCarry:
         read_label(self._stick, plant=self._enrolment.plant, consolidator_signs=self._enrolment.consolidator_signs)
         refusals: list[str] = []
         lists: Lists | None = None
+        is_in_doubt = False
         try:
             for take in (self._take_receipt, self._take_lists):
                 try:
                     taken = take(book)
-                except StatementRefused as refusal:
+                except (StatementRefused, NewerFormat) as refusal:
                     refusals.append(str(refusal))
                     continue
+                except ReceiptDoesNotFit as doubt:
+                    refusals.append(str(doubt))
+                    is_in_doubt = True
+                    continue
                 lists = taken if isinstance(taken, Lists) else lists
-            receipt = last_receipt(self._folder, self._enrolment)
+            # Where the consolidator has other pages than this book, all of the book goes, so that both sides show.
+            receipt = None if is_in_doubt else last_receipt(self._folder, self._enrolment)
             self._clear(receipt)
             packets, pages = self._put_out(book, receipt)
         except OSError as error:
