@@ -10,6 +10,8 @@ class Settings(BaseSettings):
 
     segment_pages: int = 200
     """Pages in one segment of a book; small, so that a torn or worn file touches little, and a natural packet."""
+    counter_lines_limit: int = 2_000
+    """Lines of the counter's file after which it begins afresh, so that it stays under half a megabyte."""
     keep_after_receipt_days: int = 30
     """Days a carried page stays on the kiosk after its receipt, so that a loss at the other end can be mended."""
     room_wanted_days: int = 90
@@ -49,3 +51,12 @@ class Settings(BaseSettings):
     """Clock difference up to which nothing needs to be done (N2)."""
     stick_files_limit: int = 20_000
     """Files of one series that are looked at on a stick; 90 days of a busy kiosk are 200."""
+
+    station_idle_min: int = 30
+    """Minutes after which a gauge in hand is scanned again and an unfinished sample is called so."""
+    station_out_warning_min: int = 60
+    """Minutes before a gauge goes out at which the station says so again."""
+    station_badge_reminder_min: int = 20
+    """Minutes without a badge tap after which the station asks for one."""
+    station_keyings_limit: int = 20
+    """Keyings of one reading that a page can hold; nobody ever needed five."""

@@ -11,7 +11,7 @@ from kiosk.judge._given import Around, Given, HeatNote, Judged
 from kiosk.judge._judge import judge, question
 from kiosk.judge._people import MAY_MEASURE, is_qualified
 from kiosk.judge._reasons import EFFECT, Scene, worst_standing
-from kiosk.judge._verdict import limits_in, shown, verdict_of, window_of
+from kiosk.judge._verdict import comparable_in, limits_in, shown, verdict_of, window_of
 
 __all__ = [
     "EFFECT",
@@ -23,6 +23,7 @@ __all__ = [
     "Judged",
     "Scene",
     "are_wires_wrong",
+    "comparable_in",
     "due_ends_utc",
     "figures_of",
     "fit_reasons",

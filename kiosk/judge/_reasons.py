@@ -8,7 +8,7 @@ from typing import Final
 
 from kiosk.judge._figures import Figures, value_or_none
 from kiosk.judge._given import Around, Given
-from kiosk.judge._verdict import comparable, limits_in, window_of
+from kiosk.judge._verdict import comparable_in, limits_in, window_of
 from kiosk.lists import Gauge, Lists, Master, PlantNumbers
 from kiosk.lists.words import CharacteristicKind, Feature
 from kiosk.measure import slips, units
@@ -127,7 +127,7 @@ def slips_of(scene: Scene, verdict: Verdict) -> tuple[str, ...]:
     if limits is None or window is None or value is None:
         return ()
     found = slips.fitting_slips(
-        comparable(value, given.characteristic, given.unit),
+        comparable_in(value, given.characteristic, given.unit),
         unit=given.unit,
         keyed=given.keyed,
         limits=limits,
@@ -136,7 +136,7 @@ def slips_of(scene: Scene, verdict: Verdict) -> tuple[str, ...]:
     )
     mirrored = scene.figures.mirrored
     if verdict is Verdict.OUT and mirrored is not None:
-        is_mirror_in = limits.has(comparable(mirrored, given.characteristic, given.unit))
+        is_mirror_in = limits.has(comparable_in(mirrored, given.characteristic, given.unit))
         found = tuple(sorted((*found, slips.PLUS_MINUS))) if is_mirror_in else found
     return found
 
@@ -165,7 +165,7 @@ def why_not_judged(scene: Scene, verdict: Verdict) -> tuple[str, ...]:
 
 def _comparable_of(scene: Scene, keyed: str) -> Decimal | None:
     value = value_or_none(scene.given, scene.lists, scene.moment, keyed)
-    return None if value is None else comparable(value, scene.given.characteristic, scene.given.unit)
+    return None if value is None else comparable_in(value, scene.given.characteristic, scene.given.unit)
 
 
 def _is_over_shop_limit(scene: Scene) -> bool:
@@ -173,7 +173,7 @@ def _is_over_shop_limit(scene: Scene) -> bool:
     if characteristic.shop_limit is None or value is None:
         return False
     shop = units.in_one_unit(Decimal(characteristic.shop_limit), characteristic.unit, other=scene.given.unit)
-    held = comparable(value, characteristic, scene.given.unit)
+    held = comparable_in(value, characteristic, scene.given.unit)
     if characteristic.kind is CharacteristicKind.UPPER:
         return held > shop
     return characteristic.kind is CharacteristicKind.LOWER and held < shop
@@ -185,4 +185,4 @@ def _is_close(scene: Scene) -> bool:
     if characteristic.guard_band is None or value is None or limits is None:
         return False
     band = units.in_one_unit(Decimal(characteristic.guard_band), characteristic.unit, other=scene.given.unit)
-    return limits.is_close(comparable(value, characteristic, scene.given.unit), band)
+    return limits.is_close(comparable_in(value, characteristic, scene.given.unit), band)

@@ -44,7 +44,7 @@ def limits_in(characteristic: Characteristic, unit: str) -> Limits | None:
     return Limits(lower, upper) if has_all else None
 
 
-def comparable(value: Decimal, characteristic: Characteristic, unit: str) -> Decimal:
+def comparable_in(value: Decimal, characteristic: Characteristic, unit: str) -> Decimal:
     """Return `value` (in `unit`) as the figure that `limits_in` of the same unit is compared with."""
     return units.in_one_unit(value, unit, other=characteristic.unit)
 
@@ -73,7 +73,7 @@ def verdict_of(given: Given, figures: Figures) -> Verdict:
         return Verdict.NOT_JUDGED
     if figures.value < 0 and characteristic.feature is Feature.FACE_RUNOUT:
         return Verdict.NOT_JUDGED
-    return Verdict.IN if limits.has(comparable(figures.value, characteristic, given.unit)) else Verdict.OUT
+    return Verdict.IN if limits.has(comparable_in(figures.value, characteristic, given.unit)) else Verdict.OUT
 
 
 def shown(given: Given, figures: Figures, verdict: Verdict) -> str:
@@ -96,7 +96,7 @@ def shown(given: Given, figures: Figures, verdict: Verdict) -> str:
 def _shortest_honest(value: Decimal, given: Given, limits: Limits, verdict: Verdict) -> Decimal:
     for places in range(SHOWN_PLACES, 9):
         short = _WIDE.quantize(value, Decimal(1).scaleb(-places))
-        is_in = limits.has(comparable(short, given.characteristic, given.unit))
+        is_in = limits.has(comparable_in(short, given.characteristic, given.unit))
         if is_in == (verdict is Verdict.IN):
             return short
     return value

@@ -7,9 +7,9 @@ Must not know any screen or device.
 """
 
 from kiosk.station._core import Kept
-from kiosk.station._results import Begun, Done, KeptReading, LookAgain
+from kiosk.station._exchange import Begun, Done, Entry, KeptReading, LookAgain, Paper, usual_way
 from kiosk.station._said import Said, clock_words, say
-from kiosk.station._samples import Entry, Paper, Samples
+from kiosk.station._samples import Samples
 from kiosk.station._state import State
 
 __all__ = [
@@ -25,6 +25,7 @@ __all__ = [
     "Station",
     "clock_words",
     "say",
+    "usual_way",
 ]
 
 

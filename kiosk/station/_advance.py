@@ -5,7 +5,7 @@ from datetime import datetime, tzinfo
 from typing import TypeVar
 
 from kiosk.pages import Page, readings, station
-from kiosk.pages.words import CheckVerdict, SampleKind, Source
+from kiosk.pages.words import CheckVerdict, SampleKind
 from kiosk.station._state import (
     GaugeCheck,
     GaugeInHand,
@@ -30,12 +30,12 @@ Value = TypeVar("Value")
 def advance(state: State, page: Page, zone: tzinfo) -> State:
     """Return the state after `page`, a page of this station's own book."""
     at = read_time(page.kiosk_time)
-    state = state.model_copy(update={"last_at": at, "last_page": page.number})
+    state = state.model_copy(update={"session": page.session, "last_page": page.number})
     match page.act:
         case readings.Reading():
             return _after_reading(state, page, page.act, at)
         case readings.AskedAgain():
-            place = (page.act.characteristic, page.act.piece)
+            place = _place_of(page.act)
             asked = (*state.asked.get(place, ()), page.act.keying)
             return state.model_copy(update={"asked": _with(state.asked, place, asked)})
         case readings.Check():
@@ -48,6 +48,10 @@ def advance(state: State, page: Page, zone: tzinfo) -> State:
             return _after_gauge_act(state, page, page.act, at)
         case _:
             return _after_floor_act(state, page, at)
+
+
+def _place_of(act: readings.Reading | readings.AskedAgain) -> tuple[str, str, str, int, int]:
+    return act.lot, act.operation, act.characteristic, act.sample, act.piece
 
 
 def _after_floor_act(state: State, page: Page, at: datetime) -> State:
@@ -78,10 +82,8 @@ def _after_reading(state: State, page: Page, act: readings.Reading, at: datetime
     last = LastReading(
         lot=act.lot, characteristic=act.characteristic, piece=act.piece, value=act.value, keyed=act.keyed, at=at
     )
-    asked = {place: told for place, told in state.asked.items() if place != (act.characteristic, act.piece)}
+    asked = {place: told for place, told in state.asked.items() if place != _place_of(act)}
     state = _with_round(state.model_copy(update={"last_reading": last, "asked": asked}), act, at)
-    if act.source is Source.PAPER:
-        return state
     kept = KeptPiece(piece=act.piece, page=page.number, keyed=act.keyed, verdict=act.verdict, standing=act.standing)
     wanted = (act.lot, act.operation, act.characteristic)
     sample = next((s for s in state.samples if (s.lot, s.operation, s.characteristic) == wanted), None)
@@ -97,7 +99,15 @@ def _after_reading(state: State, page: Page, act: readings.Reading, at: datetime
         )
     others = tuple(piece for piece in sample.pieces if piece.piece != act.piece)
     sample = sample.model_copy(update={"pieces": (*others, kept)})
-    return _with_set_up_work(with_sample(state, sample), page, act)
+    return _with_set_up_work(_with_gauge_used(with_sample(state, sample), page, act, at), page, act)
+
+
+def _with_gauge_used(state: State, page: Page, act: readings.Reading, at: datetime) -> State:
+    taken = state.gauge_for(act.characteristic)
+    if taken is None or taken.gauge != act.gauge:
+        return state
+    used = {"used_at": at, "used_running_ms": page.running_ms, "session": page.session}
+    return with_gauge(state, taken.model_copy(update=used))
 
 
 def _with_set_up_work(state: State, page: Page, act: readings.Reading) -> State:
@@ -171,12 +181,15 @@ def _after_set_up_act(
     if isinstance(act, station.SetUpEnd):
         return state.model_copy(update={"set_ups": tuple(s for s in state.set_ups if s.number != act.set_up)})
     if isinstance(act, station.SetUpChange):
-        change: dict[str, object] = {"state": "Changed", "first_pieces": (), "ran_by": ()}
+        change: dict[str, object] = {"state": "Changed", "approved_by": None, "first_pieces": (), "ran_by": ()}
         if act.what == "hot or cold":
             change["is_hot"] = not next((s.is_hot for s in state.set_ups if s.number == act.set_up), False)
     else:
         is_good = act.result == "Approved" and not is_approval_void(state, act.set_up, page.person)
-        change = {"state": "Approved" if is_good else "Awaiting first piece"}
+        change = {
+            "state": "Approved" if is_good else "Awaiting first piece",
+            "approved_by": page.person if is_good else None,
+        }
     set_ups = tuple(s.model_copy(update=change) if s.number == act.set_up else s for s in state.set_ups)
     return state.model_copy(update={"set_ups": set_ups})
 
@@ -201,7 +214,8 @@ def _after_gauge_act(
         return state
     taken = GaugeInHand(
         characteristic=act.characteristic, gauge=act.gauge, master=act.master,
-        typed=("gauge",) if act.typed else (), person=page.person, told=act.told,
+        typed=("gauge",) if act.typed else (), person=page.person, told=act.told, page=page.number, used_at=at,
+        used_running_ms=page.running_ms, session=page.session,
     )  # fmt: skip
     return with_gauge(state, taken)
 

@@ -8,7 +8,7 @@ from kiosk.lists import Gauge, Person
 from kiosk.lists.words import GaugeState
 from kiosk.pages.station import BadgeIn, BadgeOut
 from kiosk.station._core import Core
-from kiosk.station._results import Done
+from kiosk.station._exchange import Done
 from kiosk.station._said import Said, say
 from kiosk.times import read_time, shift_bounds_utc, shift_of
 

@@ -1,17 +1,21 @@
 """Zero checks on a master and day checks on a block: the error, its limit, and whether it is good."""
 
-from decimal import Decimal
-from typing import NoReturn
+from datetime import datetime
+from decimal import ROUND_DOWN, Context, Decimal
+from typing import Final, NoReturn
 
 from kiosk.errors import PersonCanMend, StepMissing
-from kiosk.judge import limits_in
+from kiosk.judge import comparable_in, limits_in, size_in
 from kiosk.lists import Characteristic, Gauge, Master
 from kiosk.measure import decimals, units
 from kiosk.pages.readings import Check
 from kiosk.pages.words import CheckKind, CheckVerdict, KeyedAs
+from kiosk.station._exchange import Done
 from kiosk.station._gauges import Gauges
-from kiosk.station._results import Done
 from kiosk.station._said import Said, say
+
+_CUT: Final = Context(prec=60, rounding=ROUND_DOWN)
+_BILLIONTH: Final = Decimal("1e-9")
 
 
 class Checks(Gauges):
@@ -36,7 +40,7 @@ class Checks(Gauges):
             error = decimals.multiply(error, self._least_count(known))
         elif keyed_as is KeyedAs.VALUE:
             error = decimals.subtract(error, self._size_of(self._known_master(number, gauge), known))
-        limit, named = self._zero_limit(known)
+        limit, named = self._zero_limit(known, None if number is None else self._lists.master(number, self._now()))
         return self._keep_check(CheckKind.ZERO, known, number, keyed, keyed_as, error=error, limit=limit, named=named)
 
     def check_day(self, gauge: str, keyed: str, *, block: str | None = None) -> Done:
@@ -89,10 +93,12 @@ class Checks(Gauges):
             say("STOP. {gauge} failed its day check. Do not test with it; call the calibration room.", gauge=gauge),
         )
 
-    def _zero_limit(self, gauge: Gauge) -> tuple[Decimal, tuple[str, ...]]:
+    def _zero_limit(self, gauge: Gauge, master: Master | None) -> tuple[Decimal, tuple[str, ...]]:
         """Return the largest zero error that is good, and the characteristics with the tightest tolerance (N7)."""
         unit, least = gauge.unit or "in", self._least_count(gauge)
-        tolerances = [(tolerance, what) for what in self._measured_with(gauge) if (tolerance := _tolerance(what, unit))]
+        tolerances = [
+            (tolerance, what) for what in self._measured_with(gauge, master) if (tolerance := _tolerance(what, unit))
+        ]
         if not tolerances:
             return least, ()
         tightest = min(tolerance for tolerance, _ in tolerances)
@@ -100,12 +106,21 @@ class Checks(Gauges):
         share = decimals.multiply(tightest, self._numbers().zero_error_percent.scaleb(-2))
         return max(share, least), named
 
-    def _measured_with(self, gauge: Gauge) -> list[Characteristic]:
-        """Return the characteristics of the open job that this kind of gauge may measure; without a job, of any."""
-        job = self._state.job
-        rows = [what for what in self._lists.characteristics if gauge.kind in what.gauge_kinds]
+    def _measured_with(self, gauge: Gauge, master: Master | None) -> list[Characteristic]:
+        """Return the characteristics measured with the gauge: those of the open job; without a job, of any plan."""
+        job, now = self._state.job, self._now()
+        rows = [
+            what
+            for what in self._lists.characteristics
+            if gauge.kind in what.gauge_kinds and _is_in_reach(gauge, master, what) and self._is_in_force(what, now)
+        ]
         here = [what for what in rows if job is not None and (what.part, what.operation) == (job.part, job.operation)]
         return here or rows
+
+    def _is_in_force(self, what: Characteristic, now: datetime) -> bool:
+        part = self._lists.part(what.part, now)
+        is_revision = part is None or part.revision == what.revision
+        return is_revision and self._lists.characteristic(what.part, what.revision, what.number, now) is what
 
     def _figure(self, keyed: str) -> Decimal:
         try:
@@ -134,15 +149,30 @@ class Checks(Gauges):
         return Decimal(gauge.least_count) if gauge.least_count else Decimal(0)
 
     def _size_of(self, master: Master, gauge: Gauge) -> Decimal:
-        size, unit = Decimal(master.size or "0"), gauge.unit or "in"
-        if master.unit is None or not units.are_alike(master.unit, unit):
-            return size
-        return units.in_one_unit(size, master.unit, other=unit)
+        size = size_in(master, gauge.unit or "in")
+        return size if size is not None else self._nothing_to_check(master.number)
 
 
 def _tolerance(what: Characteristic, unit: str) -> Decimal | None:
+    """Return the tolerance in `unit`; from another unit cut to 9 decimals, so that no check is made easier by it."""
     limits = limits_in(what, what.unit)
     tolerance = None if limits is None else limits.tolerance
-    if tolerance is None or not units.are_alike(what.unit, unit):
+    if tolerance is None or what.unit == unit:
+        return tolerance
+    if not units.are_alike(what.unit, unit):
         return None
-    return units.in_one_unit(tolerance, what.unit, other=unit)
+    return _CUT.quantize(units.convert(tolerance, what.unit, to_unit=unit), _BILLIONTH)
+
+
+def _is_in_reach(gauge: Gauge, master: Master | None, what: Characteristic) -> bool:
+    """True when a comparator set on `master` can show a value inside the limits; unknown counts as yes."""
+    unit = gauge.unit or what.unit
+    size = None if master is None else size_in(master, unit)
+    limits = limits_in(what, unit)
+    if size is None or limits is None or gauge.range_low is None or gauge.range_high is None:
+        return True
+    low = decimals.add(size, Decimal(gauge.range_low))
+    high = decimals.add(size, Decimal(gauge.range_high))
+    is_below = limits.upper is not None and limits.upper < comparable_in(low, what, unit)
+    is_above = limits.lower is not None and limits.lower > comparable_in(high, what, unit)
+    return not (is_below or is_above)

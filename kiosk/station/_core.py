@@ -15,10 +15,10 @@ from kiosk.pages.station import Refusal
 from kiosk.pages.words import ClockState, SampleKind
 from kiosk.ports import Clock
 from kiosk.settings import Settings
-from kiosk.station._advance import advance, with_sample
-from kiosk.station._results import Done
+from kiosk.station._advance import advance, with_gauge, with_sample
+from kiosk.station._exchange import Done
 from kiosk.station._said import Said, say
-from kiosk.station._state import Job, Sample, State
+from kiosk.station._state import GaugeInHand, Job, Sample, State
 from kiosk.times import read_time
 
 
@@ -51,10 +51,10 @@ class Core:
     """A station's book, lists and state; the acts are in the classes built on it.
 
     `number` is the station. `lists_taken_at` is when this kiosk took its lists (local time text).
-    After a start `resume` is called once with the pages the book holds.
+    `pages` are those the book already holds, oldest first, so that the work goes on where it stood.
     """
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - the one door to a station; everything beside book and lists is named
         self,
         book: Kept,
         lists: Lists,
@@ -63,13 +63,14 @@ class Core:
         clock: Clock,
         zone: tzinfo,
         lists_taken_at: str | None = None,
+        pages: Iterable[Page] = (),
     ) -> None:
         self._book, self._lists, self._clock, self._zone = book, lists, clock, zone
         self._number, self._lists_taken_at = number, lists_taken_at
         self._settings = Settings()
         self._clock_state = ClockState.AGREED
         self._state = State()
-        self._last_running_ms: int | None = None
+        self.resume(pages)
 
     def resume(self, pages: Iterable[Page]) -> State:
         """Go on where the book's own `pages` (oldest first) left off: the same screen after a power cut."""
@@ -133,12 +134,13 @@ class Core:
             clock_state=self._clock_state,
         )
         self._state = advance(self._state, page, self._zone)
-        self._last_running_ms = self._clock.running_ms()
         return page
 
-    def _open_sample(self, sample: Sample) -> None:
-        """Open a sample; it is no page of its own, its first reading makes it known to the book."""
+    def _open_sample(self, sample: Sample, gauge: GaugeInHand | None) -> None:
+        """Open a sample with the gauge in hand; it is no page of its own, its first reading makes it known."""
         self._state = with_sample(self._state, sample)
+        if gauge is not None:
+            self._state = with_gauge(self._state, gauge)
 
     def _refuse(self, error: PersonCanMend, *, by_rule: str | None = None, person: str | None = None) -> NoReturn:
         """Keep the refusal as a page with what was shown, then raise it."""
@@ -146,13 +148,12 @@ class Core:
         self._keep_page(refusal, person or self._state.person)
         raise error
 
-    def _idle(self) -> timedelta:
-        """Return how long ago the last page was kept; by running time where this power-on kept it."""
-        if self._last_running_ms is not None:
-            return timedelta(milliseconds=self._clock.running_ms() - self._last_running_ms)
-        if self._state.last_at is None:
-            return timedelta(0)
-        return abs(self._now() - self._state.last_at)
+    def _idle(self, taken: GaugeInHand) -> timedelta:
+        """Return how long a gauge lay unused: by running time within one power-on, else by the kiosk's clock."""
+        elapsed_ms = self._clock.running_ms() - taken.used_running_ms
+        if taken.session == self._state.session and elapsed_ms >= 0:
+            return timedelta(milliseconds=elapsed_ms)
+        return abs(self._now() - taken.used_at)
 
     def _person(self) -> str:
         """Return who is badged in; an act that needs a name is refused without one."""

@@ -6,15 +6,16 @@ from decimal import Decimal
 from typing import Final, Literal
 
 from kiosk.errors import GaugeRefused, StepMissing
-from kiosk.judge import Around, Figures, Given, HeatNote, Scene, fit_reasons, gauge_reasons, limits_in
+from kiosk.judge import Around, Figures, Given, HeatNote, Scene, fit_reasons, gauge_reasons, is_qualified, limits_in
 from kiosk.lists import Characteristic
-from kiosk.lists.words import GaugeKind
+from kiosk.lists.words import GaugeKind, Level
 from kiosk.measure import units
 from kiosk.pages.station import GaugeIncident, GaugeMovement, GaugeScan
 from kiosk.pages.words import CheckVerdict, GaugeIncidentKind, KeyedAs, SampleKind
+from kiosk.station._advance import with_gauge
+from kiosk.station._exchange import Done
 from kiosk.station._jobs import Jobs
-from kiosk.station._results import Done
-from kiosk.station._said import Said, say
+from kiosk.station._said import Said, say, warnings_of
 from kiosk.times import production_day, read_time, shift_of
 
 Movement = Literal["issued", "borrowed", "returned", "sent out", "found", "not found"]
@@ -47,14 +48,18 @@ class Gauges(Jobs):
         number = self._read_number(gauge, (g.number for g in self._lists.gauges), is_typed="gauge" in typed)
         master_number = self._master_for(number, master, is_typed="master" in typed)
         scene = self._gauge_scene(what, number, master_number)
-        found = sorted({*gauge_reasons(scene), *fit_reasons(scene), *(("X17",) if _cannot_reach(scene) else ())})
+        found = self._speaks_against(what, number, master_number)
         refused_by = next((reason for reason in _REFUSED_BY if reason in found), None)
         if refused_by is not None and self._are_lists_fresh() and not measured_anyway:
             self._refuse(_gauge_refusal(refused_by, scene), by_rule=refused_by)
         act = GaugeScan(
             gauge=number, characteristic=characteristic, master=master_number, typed=bool(typed), told=tuple(found)
         )
-        return self._keep(act, *self.warnings(found, number))
+        done = self._keep(act, *self.warnings(found, number))
+        taken = self._state.gauge_for(characteristic)
+        if taken is not None:
+            self._state = with_gauge(self._state, taken.model_copy(update={"typed": typed}))
+        return done
 
     def report_incident(
         self, gauge: str, what: GaugeIncidentKind = GaugeIncidentKind.DROPPED, *, words: str = ""
@@ -73,30 +78,13 @@ class Gauges(Jobs):
         """Keep that custody of a gauge moved."""
         return self._keep(GaugeMovement(gauge=gauge, movement=movement, to_station=to_station, to_person=to_person))
 
-    def warnings(self, reasons: Iterable[str], gauge: str) -> tuple[Said, ...]:
-        """Return what is said about a gauge for each reason; blocked ones begin with STOP."""
-        said = {
-            "X01": say("STOP. {gauge} is past its due date. Readings with it will not count.", gauge=gauge),
-            "X02": say("{gauge} goes out before this shift ends.", gauge=gauge),
-            "X03": say("STOP. {gauge} is not in the register. Readings with it will not count.", gauge=gauge),
-            "X04": say("STOP. {gauge} is out of use. Readings with it will not count.", gauge=gauge),
-            "X05": say("STOP. {gauge} was dropped or knocked and not checked since.", gauge=gauge),
-            "X10": say("STOP. Zero {gauge} on its master first: no zero check by you this shift.", gauge=gauge),
-            "X11": say("The zero check of {gauge} is late. Check it now.", gauge=gauge),
-            "X12": say("STOP. The last zero check of {gauge} failed. Zero it and check again.", gauge=gauge),
-            "X13": say("{gauge} belongs to another station. It is noted here now.", gauge=gauge),
-            "X15": say("{gauge} is coarse for this. Readings are flagged.", gauge=gauge),
-            "X16": say("STOP. {gauge} is too coarse for this. Readings with it will not count.", gauge=gauge),
-            "X17": say("STOP. This is outside the range of {gauge}. It will not count.", gauge=gauge),
-            "X18": say("STOP. The plan does not allow this kind of gauge here.", gauge=gauge),
-            "X19": say("STOP. {gauge} or its wires do not fit this thread. Readings will not count.", gauge=gauge),
-            "X60": say("STOP. {gauge} has no good day check today. Check it on its block first.", gauge=gauge),
-        }
-        told = [said[reason] for reason in sorted(reasons) if reason in said]
-        register = self._lists.gauge(gauge, self._now())
-        wants_swap = register is not None and not {"X01", "X02", "X04", "X05"}.isdisjoint(reasons)
+    def warnings(self, reasons: Iterable[str], gauge: str | None) -> tuple[Said, ...]:
+        """Return what is said for each reason, STOP first, and the swap partner where the gauge must go."""
+        found = tuple(reasons)
+        register = None if gauge is None else self._lists.gauge(gauge, self._now())
+        wants_swap = not {"X01", "X02", "X04", "X05"}.isdisjoint(found)
         swap = (self._swap_of(register, self._now()),) if wants_swap and register is not None else ()
-        return (*sorted(told, key=lambda sentence: not sentence.startswith("STOP")), *swap)
+        return (*warnings_of(found, gauge or ""), *swap)
 
     def around(self, gauge: str | None, operation: str, *, sample_kind: SampleKind = SampleKind.RUN) -> Around:
         """Return what this station knows beside the lists, for a reading with `gauge` now."""
@@ -107,7 +95,9 @@ class Gauges(Jobs):
         if job is not None:
             revision = self._revision(job.part, job.lot)
             plan = self._lists.plan(job.part, revision, operation, now)
-        is_approved = set_up is not None and set_up.state == "Approved"
+        is_approved = (
+            set_up is not None and set_up.state == "Approved" and self._may_approve(set_up.approved_by, operation)
+        )
         return Around(
             station=self._number,
             lists_taken_at=None if self._lists_taken_at is None else read_time(self._lists_taken_at),
@@ -119,6 +109,11 @@ class Gauges(Jobs):
             is_set_up_hot=set_up is not None and set_up.is_hot,
             **({} if gauge is None else self._checks_missing(gauge)),
         )
+
+    def _may_approve(self, person: str | None, operation: str) -> bool:
+        """True when the lists here name `person` as a first-piece approver of the operation now."""
+        levels, at = frozenset({Level.FIRST_PIECE}), self._now().astimezone(self._zone)
+        return person is not None and is_qualified(person, operation, "*", levels, lists=self._lists, at=at)
 
     def _checks_missing(self, number: str) -> dict[str, bool]:
         now = self._now()
@@ -150,6 +145,11 @@ class Gauges(Jobs):
         if calibration is None or read_time(calibration.done_at) <= befell:
             return False
         return "Good" in (calibration.as_found, calibration.as_left)
+
+    def _speaks_against(self, what: Characteristic, gauge: str, master: str | None) -> list[str]:
+        """Return every reason against a gauge that can be told before anything is measured with it."""
+        scene = self._gauge_scene(what, gauge, master)
+        return sorted({*gauge_reasons(scene), *fit_reasons(scene), *(("X17",) if _cannot_reach(scene) else ())})
 
     def _gauge_scene(self, what: Characteristic, gauge: str, master: str | None) -> Scene:
         job, now = self._job(), self._now()

@@ -18,7 +18,7 @@ from kiosk.pages.station import (
     StopEnd,
 )
 from kiosk.station._badges import Badges
-from kiosk.station._results import Done
+from kiosk.station._exchange import Done
 from kiosk.station._said import Said, say
 from kiosk.times import write_time
 

@@ -5,8 +5,8 @@ from kiosk.pages import Signature
 from kiosk.pages.station import FirstPieceApproval, SetUpChange, SetUpEnd, SetUpStart
 from kiosk.station._advance import is_approval_void
 from kiosk.station._checks import Checks
-from kiosk.station._results import Done
-from kiosk.station._said import say
+from kiosk.station._exchange import Done
+from kiosk.station._said import Said, say
 
 
 class SetUps(Checks):
@@ -64,9 +64,13 @@ class SetUps(Checks):
             readings=known.first_pieces, result="Approved" if is_approved else "Refused", conditions=conditions,
             signature=signature,
         )  # fmt: skip
-        void = (
-            (say("STOP. Who set up or ran this machine cannot approve it. Call an inspector."),)
-            if is_approved and is_approval_void(self._state, set_up, person)
-            else ()
-        )
+        void = self._why_void(set_up, person, known.operation) if is_approved else ()
         return self._keep(act, *void, person=person)
+
+    def _why_void(self, set_up: str, approver: str, operation: str) -> tuple[Said, ...]:
+        """Return why an approval has no effect, as far as this station knows (X54)."""
+        if is_approval_void(self._state, set_up, approver):
+            return (say("STOP. Who set up or ran this machine cannot approve it. Call an inspector."),)
+        if not self._may_approve(approver, operation):
+            return (say("STOP. {person} is not on the list of approvers here. Call an inspector.", person=approver),)
+        return ()

@@ -33,6 +33,12 @@ class GaugeInHand(Frozen):
     typed: tuple[Literal["gauge", "master"], ...] = ()
     person: Name | None = None
     told: tuple[Name, ...] = ()
+    page: int
+    """Page of its scan."""
+    used_at: datetime
+    """When it was scanned or last read."""
+    used_running_ms: int
+    session: int
 
 
 class KeptPiece(Frozen):
@@ -95,6 +101,7 @@ class SetUp(Frozen):
     is_hot: bool = False
     state: Literal["Awaiting first piece", "Approved", "Changed", "Ended"] = "Awaiting first piece"
     began_at: datetime
+    approved_by: Name | None = None
     first_pieces: tuple[PageRef, ...] = ()
     ran_by: tuple[Name, ...] = ()
     """Who took run readings on it."""
@@ -157,14 +164,15 @@ class State(Frozen):
     """Gauges issued to or borrowed by this station."""
     out_of_heat: Mapping[tuple[Name, int | None], datetime] = Field(default_factory=dict)
     """By lot and piece (none: all of them)."""
-    asked: Mapping[tuple[Name, int], tuple[Keying, ...]] = Field(default_factory=dict)
-    """By characteristic and piece: what was keyed and asked about, until the answer is kept."""
+    asked: Mapping[tuple[Name, Name, Name, int, int], tuple[Keying, ...]] = Field(default_factory=dict)
+    """By lot, operation, characteristic, sample and piece: what was keyed and asked about, until the answer is kept."""
     rounds: Mapping[tuple[Name, Name], Round] = Field(default_factory=dict)
     """The latest sample number by lot and operation."""
     cleared_for: Name | None = None
     """The lot the line was last cleared for."""
     last_reading: LastReading | None = None
-    last_at: datetime | None = None
+    session: int = 0
+    """The power-on of the last page."""
     last_page: int = 0
 
     def sample_of(self, characteristic: str) -> Sample | None:

@@ -1,8 +1,10 @@
 """A small invented plant for the kiosk's tests; every name, limit and number is made up."""
 
 from datetime import date, datetime, timedelta
+from typing import TypeVar, cast
 from zoneinfo import ZoneInfo
 
+from kiosk import station
 from kiosk.lists import (
     CalibrationRecord,
     Characteristic,
@@ -17,7 +19,7 @@ from kiosk.lists import (
     Station,
 )
 from kiosk.lists.words import CharacteristicKind, Feature, GaugeKind, Level, MasterKind, Member
-from kiosk.pages import FIRST_PREVIOUS, AnyAct, Page, canonical_bytes, fingerprint
+from kiosk.pages import FIRST_PREVIOUS, Act, AnyAct, Page, canonical_bytes, fingerprint
 from kiosk.pages.words import ClockState
 from kiosk.times import write_time
 
@@ -58,13 +60,13 @@ class HandClock:
 class BookInMemory:
     """A numbered, chained book without a disk; keeps what it is given and hands the page back."""
 
-    def __init__(self, clock: HandClock, station: str = "S12", series: str = "S12-a") -> None:
+    def __init__(self, clock: HandClock, number: str = "S12", series: str = "S12-a") -> None:
         self.pages: list[Page] = []
-        self._clock, self._station, self._series = clock, station, series
+        self._clock, self._station, self._series = clock, number, series
 
     def keep(
         self,
-        act: AnyAct,
+        act: Act,
         *,
         person: str | None,
         lists_version: int,
@@ -86,7 +88,7 @@ class BookInMemory:
             lists_taken_at=lists_taken_at,
             previous=fingerprint(canonical_bytes(self.pages[-1])) if self.pages else FIRST_PREVIOUS,
             filler="0" * 32,
-            act=act,
+            act=cast(AnyAct, act),
         )
         self.pages.append(page)
         return page
@@ -239,3 +241,51 @@ LISTS = Lists(
 def lists_with(**changes: object) -> Lists:
     """Return the plant's lists with some of them replaced; built anew, since look-ups are remembered per object."""
     return Lists.model_validate({name: getattr(LISTS, name) for name in Lists.model_fields} | changes)
+
+
+Kind = TypeVar("Kind", bound=Act)
+
+
+class Post:
+    """One station with its clock and book, ready to be worked at."""
+
+    def __init__(self, number: str = "S12", at: str = "2026-03-09 09:00:00", lists: Lists = LISTS) -> None:
+        self.clock = HandClock(at)
+        self.book = BookInMemory(self.clock, number, f"{number}-a")
+        self.taken_at = write_time(self.clock.now())
+        self.work = station.Station(
+            self.book, lists, number=number, clock=self.clock, zone=ZONE, lists_taken_at=self.taken_at
+        )
+
+    def measuring(
+        self,
+        characteristic: str = "BC1",
+        *,
+        person: str = "P-101",
+        lot: str = "L-411",
+        operation: str = "60",
+        gauge: str = "G-108",
+        master: str | None = None,
+    ) -> "Post":
+        """Badge in, open the job, take the gauge and begin a sample."""
+        self.work.badge_in(person)
+        self.work.open_job(lot, operation)
+        self.work.take_gauge(characteristic, gauge, master=master)
+        self.work.begin_sample(characteristic)
+        return self
+
+    def kept(self, characteristic: str, keyed: str) -> station.KeptReading:
+        """Key a figure that is kept at once."""
+        answer = self.work.key(characteristic, keyed)
+        assert isinstance(answer, station.KeptReading)
+        return answer
+
+    def asked(self, characteristic: str, keyed: str) -> station.LookAgain:
+        """Key a figure that the kiosk asks about."""
+        answer = self.work.key(characteristic, keyed)
+        assert isinstance(answer, station.LookAgain)
+        return answer
+
+    def pages(self, kind: type[Kind]) -> list[Kind]:
+        """Return the acts of one kind in the book, oldest first."""
+        return [page.act for page in self.book.pages if isinstance(page.act, kind)]

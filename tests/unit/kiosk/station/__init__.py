@@ -1,0 +1,1 @@
+"""The work at a station, without a screen."""
