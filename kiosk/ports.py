@@ -82,8 +82,10 @@ class SyncedDisk:
 
     def append_synced(self, path: Path, line: bytes) -> None:
         """Append `line` to `path`, which is made if it is not there, and sync it."""
-        is_new = not path.exists()
-        descriptor = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o644)
+        try:
+            descriptor, is_new = os.open(path, os.O_WRONLY | os.O_APPEND), False
+        except FileNotFoundError:
+            descriptor, is_new = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o644), True
         try:
             _write_all(descriptor, line)
             os.fsync(descriptor)

@@ -42,9 +42,10 @@ class Pair:
             raise page_too_long(f"page {number}", len(content), limit)
         line = write_line(content)
         counter = Counter(number=number, head=fingerprint_in(line), session=session)
-        is_afresh = number == self._identity.first_of(self._identity.segment_of(number))
+        counted = write_record(counter)
+        is_afresh = number % self._settings.counter_lines_limit == 1
         taken = [store for store in self.all if store.append_page(self._identity, number, line)]
-        if not [store for store in taken if store.write_counter(counter, is_afresh=is_afresh)]:
+        if not [store for store in taken if store.write_counter(counted, is_afresh=is_afresh)]:
             raise no_store_took_it(f"page {number}", self.all)
         return counter
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Final, Literal
 
 from kiosk.book._journal import write_record
-from kiosk.book._records import COUNTER, IDENTITY, LOCK, RECEIPTS, Counter, Identity, Receipt, StoreName, write_identity
+from kiosk.book._records import COUNTER, IDENTITY, LOCK, RECEIPTS, Identity, Receipt, StoreName, write_identity
 from kiosk.errors import BookInUse
 from kiosk.pages.station import Store as StoreNow
 from kiosk.ports import Disk
@@ -43,6 +43,8 @@ class Store:
         self._lock: int | None = None
         self._sizes: dict[Path, int] = {}
         self._identity: bytes | None = None
+        self._counter_path = folder / COUNTER
+        self._open_segment, self._open_path = -1, folder
 
     @property
     def is_in_use(self) -> bool:
@@ -142,14 +144,17 @@ class Store:
 
     def append_page(self, identity: Identity, number: int, line: bytes) -> bool:
         """Bring one page onto the disk; False when the store failed."""
-        path = identity.segment_path(self.folder, identity.segment_of(number))
+        segment = identity.segment_of(number)
+        if segment != self._open_segment:
+            self._open_segment, self._open_path = segment, identity.segment_path(self.folder, segment)
+        path = self._open_path
         return self.attempt(lambda: self._append(path, line))
 
-    def write_counter(self, counter: Counter, *, is_afresh: bool) -> bool:
+    def write_counter(self, line: bytes, *, is_afresh: bool) -> bool:
         """Bring the counter onto the disk, as one more line or as a file of one line; False when the store failed."""
         if is_afresh:
-            return self.replace(self.folder / COUNTER, write_record(counter))
-        return self.attempt(lambda: self._append(self.folder / COUNTER, write_record(counter)))
+            return self.replace(self._counter_path, line)
+        return self.attempt(lambda: self._append(self._counter_path, line))
 
     def append_receipt(self, receipt: Receipt) -> bool:
         """Bring a receipt onto the disk; False when the store failed."""
@@ -171,7 +176,10 @@ class Store:
 
     def _append(self, path: Path, line: bytes) -> None:
         expected = self._sizes.get(path, 0)
-        found = path.stat().st_size if path.exists() else 0
+        try:
+            found = path.stat().st_size
+        except FileNotFoundError:
+            found = 0
         if found != expected or not expected:
             self._check_still_ours()
         if found != expected:

@@ -14,8 +14,8 @@ from kiosk.ports import SyncedDisk
 from kiosk.settings import Settings
 from tests.unit.kiosk.plant import HandClock
 
-SMALL = Settings(segment_pages=5)
-"""Segments of five pages, so that a few pages make several."""
+SMALL = Settings(segment_pages=5, counter_lines_limit=5)
+"""Segments and counters of five, so that a few pages make several."""
 
 
 class CountedChance:
@@ -47,7 +47,7 @@ class QuickDisk(SyncedDisk):
 
 
 class WatchedDisk(QuickDisk):
-    """Remembers every write; fails for the folders it is told to, after some bytes if asked."""
+    """Remembers every write, a replacing one as to the file beside it; fails where told, after some bytes if asked."""
 
     def __init__(self) -> None:
         self.writes: list[tuple[Path, bytes]] = []
@@ -70,8 +70,9 @@ class WatchedDisk(QuickDisk):
 
     def replace_synced(self, path: Path, content: bytes) -> None:
         """Replace, or fail as told with the old content still there."""
-        self.writes.append((path, content))
-        self._fail(path.with_name(path.name + ".new"), content)
+        beside = path.with_name(path.name + ".new")
+        self.writes.append((beside, content))
+        self._fail(beside, content)
         super().replace_synced(path, content)
 
     def free_bytes(self, path: Path) -> int:
