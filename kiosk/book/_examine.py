@@ -139,7 +139,7 @@ def _segment_files(folder: Path, identity: Identity, faults: list[StoreFault]) -
         faults.append(StoreFault(PAGES_FOLDER, Fault(0, 0, "the folder is gone"), is_torn=False))
         return found
     for path in sorted((folder / PAGES_FOLDER).iterdir()):
-        number = int(path.stem) if path.stem.isdigit() else 0
+        number = int(path.stem) if path.stem.isdecimal() else 0
         segment = identity.segment_of(number) if number else 0
         if identity.segment_path(folder, segment) == path:
             found[segment] = path

@@ -131,8 +131,8 @@ class Store:
             OSError: it cannot be locked.
         """
         self.release()
-        self.state, self.words = "good", ""
         self.lock()
+        self.state, self.words = "good", ""
 
     def begin(self, identity: Identity, open_segment: int | None) -> None:
         """Take the files as they stand as this program's own; no other store in this place is written any more."""
