@@ -8,6 +8,7 @@ from typing import Final
 from kiosk.errors import NotANumber
 from kiosk.judge._given import Given
 from kiosk.lists import Characteristic, Gauge, Lists, Master
+from kiosk.lists.words import MasterKind
 from kiosk.measure import decimals, units
 from kiosk.measure.wires import FORMULA, pitch_diameter_over_wires
 from kiosk.pages.words import KeyedAs
@@ -86,7 +87,7 @@ def _over_wires(measured: Decimal, given: Given, lists: Lists, moment: datetime)
     wires = None if given.master is None else lists.master(given.master, moment)
     wire = None if wires is None else size_in(wires, given.unit)
     pitch = pitch_in(given.characteristic, given.unit)
-    if wire is None or pitch is None:
+    if wire is None or pitch is None or not wires_fit(given.characteristic, wires):
         return Figures(indicated=measured)
     return Figures(
         indicated=measured,
@@ -94,6 +95,19 @@ def _over_wires(measured: Decimal, given: Given, lists: Lists, moment: datetime)
         computed_from=f"{FORMULA}: M {decimals.write_figure(measured)}, wires {given.master} "
         f"{decimals.write_figure(wire)}, pitch {_pitch_words(given.characteristic)}",
     )
+
+
+def wires_fit(characteristic: Characteristic, wires: Master | None) -> bool:
+    """True when `wires` are a wire set made for the characteristic's pitch; other wires touch the flanks elsewhere."""
+    if wires is None or wires.kind is not MasterKind.WIRES:
+        return False
+    return _is_same(characteristic.threads_per_inch, wires.threads_per_inch) and _is_same(
+        characteristic.pitch_mm, wires.pitch_mm
+    )
+
+
+def _is_same(wanted: str | None, found: str | None) -> bool:
+    return wanted is None or (found is not None and Decimal(found) == Decimal(wanted))
 
 
 def pitch_in(characteristic: Characteristic, unit: str) -> Decimal | None:

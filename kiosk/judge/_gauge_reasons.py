@@ -6,12 +6,13 @@ from decimal import Decimal
 from fractions import Fraction
 
 from kiosk.errors import ThreadNotUnderstood
+from kiosk.judge._figures import wires_fit
 from kiosk.judge._reasons import Scene
 from kiosk.judge._verdict import limits_in
 from kiosk.lists import Gauge, PlantNumbers
-from kiosk.lists.words import GaugeKind, GaugeState, MasterKind
+from kiosk.lists.words import GaugeKind, GaugeState
 from kiosk.measure import units
-from kiosk.measure.decimals import is_whole_number_of, multiply, to_decimal
+from kiosk.measure.decimals import is_whole_number_of, multiply
 from kiosk.threads.characteristics import is_same_thread
 from kiosk.times import shift_bounds_utc, shift_of
 
@@ -133,15 +134,4 @@ def _fits_thread(made_for: str | None, thread: str) -> bool:
 
 def are_wires_wrong(scene: Scene) -> bool:
     """True when the plan measures over wires and the wires scanned are none, or not made for its pitch (X19)."""
-    characteristic, wires = scene.given.characteristic, scene.master
-    if characteristic.rule != "over wires":
-        return False
-    if wires is None or wires.kind is not MasterKind.WIRES:
-        return True
-    return _is_other(characteristic.threads_per_inch, wires.threads_per_inch) or _is_other(
-        characteristic.pitch_mm, wires.pitch_mm
-    )
-
-
-def _is_other(wanted: str | None, found: str | None) -> bool:
-    return wanted is not None and (found is None or to_decimal(found) != to_decimal(wanted))
+    return scene.given.characteristic.rule == "over wires" and not wires_fit(scene.given.characteristic, scene.master)

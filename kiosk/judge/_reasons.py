@@ -6,7 +6,7 @@ from datetime import datetime, timedelta, tzinfo
 from decimal import Decimal
 from typing import Final
 
-from kiosk.judge._figures import Figures, value_or_none
+from kiosk.judge._figures import Figures, value_or_none, wires_fit
 from kiosk.judge._given import Around, Given
 from kiosk.judge._verdict import comparable_in, limits_in, window_of
 from kiosk.lists import Gauge, Lists, Master, PlantNumbers
@@ -149,11 +149,12 @@ def is_not_judged(found: tuple[str, ...]) -> bool:
 def why_not_judged(scene: Scene, verdict: Verdict) -> tuple[str, ...]:
     """Return why there is no verdict where no slip explains it: units apart (X27), or nothing that can be judged (X30).
 
-    Every reading without a verdict has a reason that blocks it.
+    Every reading without a verdict has a reason that blocks it; wires that do not fit have their own (X19).
     """
-    if verdict is not Verdict.NOT_JUDGED:
-        return ()
     characteristic = scene.given.characteristic
+    is_by_wires = characteristic.rule == "over wires" and not wires_fit(characteristic, scene.master)
+    if verdict is not Verdict.NOT_JUDGED or is_by_wires:
+        return ()
     is_figure = characteristic.kind in (
         CharacteristicKind.TWO_SIDED,
         CharacteristicKind.UPPER,
