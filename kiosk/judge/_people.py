@@ -88,11 +88,10 @@ def _lapsed_on(scene: Scene) -> date | None:
 def _rows(
     person: str, operation: str, gauge_kind: str, levels: frozenset[Level], lists: Lists, at: datetime
 ) -> Iterator[Qualification]:
-    for row in lists.qualifications:
+    for row in lists.qualifications_of(person):
         is_known = row.in_force_from is None or read_time(row.in_force_from) <= at
         if (
-            row.person == person
-            and row.operation in (operation, "*")
+            row.operation in (operation, "*")
             and (row.gauge_kind in (gauge_kind, "*") or gauge_kind == "*")
             and row.level in levels
             and row.valid_from <= at.date()

@@ -89,6 +89,20 @@ class Lists(Frozen):
         return found
 
     @cached_property
+    def _plans(self) -> dict[tuple[str, str, str], list[Plan]]:
+        found: dict[tuple[str, str, str], list[Plan]] = {}
+        for row in self.plans:
+            found.setdefault((row.part, row.revision, row.operation), []).append(row)
+        return found
+
+    @cached_property
+    def _qualifications(self) -> dict[str, list[Qualification]]:
+        found: dict[str, list[Qualification]] = {}
+        for row in self.qualifications:
+            found.setdefault(row.person, []).append(row)
+        return found
+
+    @cached_property
     def _lots(self) -> dict[str, Lot]:
         return {row.number: row for row in self.lots}
 
@@ -122,8 +136,11 @@ class Lists(Frozen):
 
     def plan(self, part: str, revision: str, operation: str, moment: datetime) -> Plan | None:
         """Return the plan of an operation in force at `moment`."""
-        rows = [r for r in self.plans if (r.part, r.revision, r.operation) == (part, revision, operation)]
-        return in_force(rows, moment)
+        return in_force(self._plans.get((part, revision, operation), ()), moment)
+
+    def qualifications_of(self, person: str) -> tuple[Qualification, ...]:
+        """Return every qualification a person has or had."""
+        return tuple(self._qualifications.get(person, ()))
 
     def lot(self, number: str) -> Lot | None:
         """Return the lot; none when it is not in the register."""
