@@ -5,7 +5,7 @@ Must not know what a page means.
 """
 
 from kiosk.book._book import Book
-from kiosk.book._examine import Examined, StoreFault, examine, find_identity
+from kiosk.book._examine import Examined, StoreFault, examine, find_identity, readable_pages
 from kiosk.book._notices import Notice, Room
 from kiosk.book._records import Identity, Receipt
 from kiosk.ports import SyncedDisk
@@ -21,4 +21,5 @@ __all__ = [
     "SyncedDisk",
     "examine",
     "find_identity",
+    "readable_pages",
 ]

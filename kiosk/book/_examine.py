@@ -4,6 +4,7 @@ Owns what counts as torn and what counts as damage. Must not write.
 """
 
 import hashlib
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -94,6 +95,16 @@ def examine(folder: Path, identity: Identity) -> Examined:
         why = f"pages before {begin.first} are gone without a receipt"
         faults.append(StoreFault(PAGES_FOLDER, Fault(0, 0, why), is_torn=False))
     return Examined(folder, identity, segments, last, counter, receipts, faults)
+
+
+def readable_pages(folder: Path) -> Iterator[bytes]:
+    """Yield the bytes of every page in a store that is still whole, sound store or not, `book.json` or not.
+
+    For two persons who load what is left of a damaged kiosk; each page is whole by its fingerprint, no run is promised.
+    """
+    for path in sorted((folder / PAGES_FOLDER).glob("*.journal")):
+        lines, _ = read_lines(path.read_bytes())
+        yield from (line.content for line in lines)
 
 
 def read_segment(folder: Path, identity: Identity, segment: int) -> dict[int, Line]:

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 import rfc8785
 
-from kiosk.book import Book, examine, find_identity
+from kiosk.book import Book, examine, find_identity, readable_pages
 from kiosk.book._journal import read_lines, write_line
 from kiosk.errors import BookDamaged, ForeignStore, NewerFormat, NoBookHere, NotKept, StoreNotRenewed
-from kiosk.pages import Page, fingerprint
+from kiosk.pages import Page, canonical_bytes, fingerprint
 from kiosk.pages.station import PowerOn, StoreChange
 from tests.unit.kiosk.book.small_books import Kiosk, chain_breaks, files_of, remark
 
@@ -105,6 +105,19 @@ def test_both_stores_damaged_stops_and_says_what_to_do(tmp_path: Path) -> None:
 
     assert "bytes 0 to" in told.value.why
     assert [files_of(store) for store in kiosk.stores] == evidence
+
+
+def test_what_two_damaged_stores_still_hold_can_be_loaded(tmp_path: Path) -> None:
+    """Damage in different places costs no page, whatever became of book.json."""
+    kiosk = Kiosk(tmp_path)
+    pages = kiosk.filled(7)
+    _flip(kiosk.stores[0] / FIRST, 100)
+    _flip(kiosk.stores[1] / LAST, 100)
+    (kiosk.stores[1] / "book.json").unlink()
+
+    found = {content for store in kiosk.stores for content in readable_pages(store)}
+
+    assert found == {canonical_bytes(page) for page in pages}
 
 
 def test_one_store_damaged_and_the_other_away_stops_too(tmp_path: Path) -> None:
