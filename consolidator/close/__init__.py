@@ -4,5 +4,6 @@ Owns making one production day whole and judged. Must not know how a ledger is k
 """
 
 from consolidator.close.closed import CarriedOver, Closed, ClosedDay
+from consolidator.close.day import close_day
 
-__all__ = ["CarriedOver", "Closed", "ClosedDay"]
+__all__ = ["CarriedOver", "Closed", "ClosedDay", "close_day"]

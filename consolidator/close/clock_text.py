@@ -12,21 +12,9 @@ import pyarrow as pa
 from consolidator.frame.coded import Ints
 from consolidator.frame.world import moment_of
 
-_QUARTER_MS = 15 * 60_000
-"""Offsets of all zones change on whole quarters of an hour."""
 _DAY_MS = 24 * 3_600_000
 _LENGTH = 29
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
-
-
-def offsets_min(ms: Ints, zone: ZoneInfo) -> Ints:
-    """Return the UTC offset of the zone at each moment, in minutes."""
-    quarters, place = np.unique(ms // _QUARTER_MS, return_inverse=True)
-    minutes = []
-    for quarter in quarters.tolist():
-        offset = moment_of(quarter * _QUARTER_MS).astimezone(zone).utcoffset() or timedelta(0)
-        minutes.append(int(offset.total_seconds()) // 60)
-    return np.array(minutes, np.int64)[place] if minutes else np.zeros(0, np.int64)
 
 
 def local_texts(ms: Ints, offset_min: Ints) -> pa.Array:

@@ -1,14 +1,35 @@
 """How times and figures are said in a sentence.
 
-Owns the words only. Figures are said as they stand, never rounded.
+Owns the words, and the offset of plant time they need. Figures are said as they stand, never rounded.
 """
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+import numpy as np
+
+from consolidator.frame.coded import Ints
 from consolidator.frame.world import moment_of
 
+_QUARTER_MS = 15 * 60_000
+"""Offsets of all zones change on whole quarters of an hour."""
+_DAY_MS = 24 * 3_600_000
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def offsets_min(ms: Ints, zone: ZoneInfo) -> Ints:
+    """Return the UTC offset of the zone at each moment, in minutes."""
+    quarters, place = np.unique(ms // _QUARTER_MS, return_inverse=True)
+    minutes = []
+    for quarter in quarters.tolist():
+        offset = moment_of(quarter * _QUARTER_MS).astimezone(zone).utcoffset() or timedelta(0)
+        minutes.append(int(offset.total_seconds()) // 60)
+    return np.array(minutes, np.int64)[place] if minutes else np.zeros(0, np.int64)
+
+
+def local_days(ms: Ints, zone: ZoneInfo) -> Ints:
+    """Return the calendar date of each moment in plant time, in days since 1970-01-01."""
+    return (ms + offsets_min(ms, zone) * 60_000) // _DAY_MS
 
 
 def say_date(day: date) -> str:

@@ -5,7 +5,7 @@ Owns what is an exception and in which words it is said. Must not know holds, li
 
 from typing import Final
 
-from consolidator.rules import book, fit, gauge, lots, readings, sampling, slips
+from consolidator.rules import book, fit, gauge, lots, people, readings, sampling, setups, slips
 from consolidator.rules.found import Found, LateRule, Rule, Story
 from consolidator.rules.kinds import KINDS, Effect, Family, Hold, Kind
 
@@ -15,6 +15,8 @@ RULES: Final[tuple[Rule, ...]] = (
     *readings.RULES,
     *slips.RULES,
     *lots.RULES,
+    *setups.RULES,
+    *people.RULES,
     *book.RULES,
 )
 """Rules that look at readings one way or another, in a fixed order; none depends on another's outcome."""

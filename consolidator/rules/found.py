@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from consolidator.frame import Day
-from consolidator.frame.coded import Coded, Flags, Ints
+from consolidator.frame.coded import Coded, Codes, Flags, Ints
 from consolidator.rules.kinds import KINDS, Effect, Family, Kind
 
 Tell = Callable[[int], str]
@@ -130,3 +130,25 @@ def found_causes(number: str, rows: Iterable[int], causes: Iterable[str], tell: 
     place = {label: at for at, label in enumerate(labels)}
     codes = np.array([place[cause] for cause in cause_list], np.int64)
     return [Found(number, row_array, codes, labels, tell, **also)]  # type: ignore[arg-type]
+
+
+def nearest_elsewhere(day: Day, what: Codes, where: Codes) -> tuple[Ints, Ints]:
+    """Return for each row the nearest one in time of the same `what` at another place, and how far apart they are."""
+    count = len(what)
+    other, gap = np.full(count, -1, np.int64), np.full(count, 2**61, np.int64)
+    rows = np.flatnonzero((what >= 0) & (day.replaced_by < 0))
+    rows = rows[np.lexsort((day.ms[rows], what[rows]))]
+    if not len(rows):
+        return other, gap
+    starts = np.ones(len(rows), bool)
+    starts[1:] = (what[rows[1:]] != what[rows[:-1]]) | (where[rows[1:]] != where[rows[:-1]])
+    run_start = np.maximum.accumulate(np.where(starts, np.arange(len(rows)), 0))
+    ends = np.append(starts[1:], True)
+    run_end = np.minimum.accumulate(np.where(ends, np.arange(len(rows)), len(rows))[::-1])[::-1]
+    for neighbour in (run_start - 1, run_end + 1):
+        at = np.clip(neighbour, 0, len(rows) - 1)
+        same = (neighbour >= 0) & (neighbour < len(rows)) & (what[rows[at]] == what[rows])
+        apart = np.where(same, np.abs(day.ms[rows[at]] - day.ms[rows]), 2**61)
+        nearer = apart < gap[rows]
+        other[rows[nearer]], gap[rows[nearer]] = rows[at[nearer]], apart[nearer]
+    return other, gap

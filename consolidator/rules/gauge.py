@@ -9,10 +9,10 @@ from typing import Final
 import numpy as np
 
 from consolidator.frame import Day
-from consolidator.frame.coded import Codes, Ints
+from consolidator.frame.coded import Ints
 from consolidator.frame.words import say_date, say_elapsed, say_time
 from consolidator.frame.world import moment_of, ms_of, text_ms
-from consolidator.rules.found import Found, Rule, Story, found, rows_of
+from consolidator.rules.found import Found, Rule, Story, found, nearest_elsewhere, rows_of
 from kiosk.lists import Gauge
 from kiosk.lists.words import CharacteristicKind, GaugeState
 from kiosk.pages.desk import Calibration
@@ -132,7 +132,7 @@ def away_from_home(day: Day) -> list[Found]:
 
 def in_two_places(day: Day) -> list[Found]:
     """X14: the same gauge at two stations within N9."""
-    other, gap = _nearest_elsewhere(day, day.pages.gauge.codes, day.pages.station.codes)
+    other, gap = nearest_elsewhere(day, day.pages.gauge.codes, day.pages.station.codes)
     allowed = day.world.numbers.per_row("gauge_two_places_s", day.ms, times=1000)
     two = (other >= 0) & (gap <= allowed)
 
@@ -177,28 +177,6 @@ def _due_clock(day: Day, row: int) -> str:
 def _shift_end(day: Day, ms: int) -> int:
     production_day, number = shift_of(moment_of(ms), day.world.zone)
     return ms_of(shift_bounds_utc(production_day, number, day.world.zone)[1])
-
-
-def _nearest_elsewhere(day: Day, what: Codes, where: Codes) -> tuple[Ints, Ints]:
-    """Return for each row the nearest one in time of the same `what` at another place, and how far apart they are."""
-    count = len(what)
-    other, gap = np.full(count, -1, np.int64), np.full(count, 2**61, np.int64)
-    rows = np.flatnonzero((what >= 0) & (day.replaced_by < 0))
-    rows = rows[np.lexsort((day.ms[rows], what[rows]))]
-    if not len(rows):
-        return other, gap
-    starts = np.ones(len(rows), bool)
-    starts[1:] = (what[rows[1:]] != what[rows[:-1]]) | (where[rows[1:]] != where[rows[:-1]])
-    run_start = np.maximum.accumulate(np.where(starts, np.arange(len(rows)), 0))
-    ends = np.append(starts[1:], True)
-    run_end = np.minimum.accumulate(np.where(ends, np.arange(len(rows)), len(rows))[::-1])[::-1]
-    for neighbour in (run_start - 1, run_end + 1):
-        at = np.clip(neighbour, 0, len(rows) - 1)
-        same = (neighbour >= 0) & (neighbour < len(rows)) & (what[rows[at]] == what[rows])
-        apart = np.where(same, np.abs(day.ms[rows[at]] - day.ms[rows]), 2**61)
-        nearer = apart < gap[rows]
-        other[rows[nearer]], gap[rows[nearer]] = rows[at[nearer]], apart[nearer]
-    return other, gap
 
 
 def _last_seen(day: Day) -> tuple[dict[str, int], int]:

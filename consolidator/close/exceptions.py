@@ -1,0 +1,153 @@
+"""Exceptions of a day as they are kept: raised today or carried over, open or closed.
+
+Owns keys that stay the same, carrying over, and closing: by a page, or by the few normal courses there are.
+"""
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from typing import Final
+
+from consolidator.close.clock_text import local_text
+from consolidator.close.closed import Closed
+from consolidator.close.grouping import Raised
+from consolidator.frame import Day
+from consolidator.frame.world import ActAt, text_ms
+from consolidator.rules import KINDS
+from consolidator.rules.book import gaps_of, is_silent
+from consolidator.rules.setups import proved_by
+from kiosk.pages.desk import ExceptionClose
+
+_LONGEST_KEY: Final = 40
+"""A page names an exception in at most so many characters."""
+_HOUR_MS: Final = 3_600_000
+Cells = dict[str, str]
+
+
+@dataclass(frozen=True)
+class Kept:
+    """One exception of the day: its cells, and what the night raised of it; none when it is only carried over."""
+
+    cells: Cells
+    raised: Raised | None
+
+
+def keep_exceptions(day: Day, raised: list[Raised], before: Closed | None) -> list[Kept]:
+    """Return all exceptions of the day: those raised, in their order, then those carried over, by key."""
+    known = {(row["number"], row["cause"]): row for row in _open_before(before)}
+    closers = _closers(day)
+    kept = [_raised(day, one, known.get((one.number, one.cause)), closers) for one in raised]
+    today = {(one.number, one.cause) for one in raised}
+    carried = [row for cause, row in known.items() if cause not in today]
+    return kept + [Kept(_carried(day, row, closers), None) for row in sorted(carried, key=lambda row: row["key"])]
+
+
+def make_key(number: str, cause: str, first_day: date) -> str:
+    """Return the key of an exception: kind, cause and the day it was first raised; long causes by their fingerprint."""
+    plain = f"{number}:{cause}:{first_day.isoformat()}"
+    if len(plain) <= _LONGEST_KEY:
+        return plain
+    return f"{number}:{hashlib.sha256(cause.encode()).hexdigest()[:16]}:{first_day.isoformat()}"
+
+
+def _open_before(before: Closed | None) -> list[Cells]:
+    return [] if before is None else [row for row in before.exceptions.to_pylist() if row["state"] == "open"]
+
+
+def _closers(day: Day) -> dict[str, ActAt]:
+    """Return for each exception the first page that closes it; an A needs a second person's signature."""
+    closers: dict[str, ActAt] = {}
+    for act, close in day.world.acts.of(ExceptionClose):
+        if act.signer is not None:
+            closers.setdefault(close.exception, act)
+    return closers
+
+
+def _raised(day: Day, one: Raised, known: Cells | None, closers: dict[str, ActAt]) -> Kept:
+    kind = KINDS[one.number]
+    opened_ms = one.opened_ms if known is None else min(one.opened_ms, text_ms(known["opened_at"]))
+    cells = {
+        "key": known["key"] if known is not None else make_key(one.number, one.cause, day.world.day),
+        "number": one.number,
+        "name": kind.name,
+        "urgency": one.urgency if known is None else min(one.urgency, known["urgency"]),
+        "effect": one.effect,
+        "family": str(one.family),
+        "cause": one.cause,
+        "lots": ";".join(one.lots),
+        "stations": ";".join(one.stations),
+        "readings": str(len(one.rows)),
+        "pieces": str(one.pieces),
+        "sentence": one.sentence,
+        "who": kind.who,
+        "closes": kind.closes,
+        "opened_at": local_text(opened_ms, day.world.zone),
+        "age_h": _age_h(day, opened_ms),
+        "state": "open",
+        "closed_by": "",
+        "closed_why": "",
+    }
+    why = _proved(day, cells) if one.number == "X55" else ""
+    if why:
+        return Kept(cells | {"state": "closed", "closed_why": why}, one)
+    return Kept(_closed_by_page(day, cells, closers), one)
+
+
+def _carried(day: Day, row: Cells, closers: dict[str, ActAt]) -> Cells:
+    cells = row | {"age_h": _age_h(day, text_ms(row["opened_at"]))}
+    closed = _closed_by_page(day, cells, closers)
+    if closed["state"] == "closed":
+        return closed
+    why = _normal_course(day, row)
+    return cells | {"state": "closed", "closed_why": why} if why else cells
+
+
+def _closed_by_page(day: Day, cells: Cells, closers: dict[str, ActAt]) -> Cells:
+    act = closers.get(cells["key"])
+    if act is None or (cells["urgency"] == "A" and day.world.acts.second_of(act) is None):
+        return cells
+    close = act.page.act
+    assert isinstance(close, ExceptionClose)
+    return cells | {"state": "closed", "closed_by": act.ref, "closed_why": close.reason}
+
+
+def _normal_course(day: Day, row: Cells) -> str:
+    """Say why an exception that was not raised again is closed by its normal course; empty when it stays open."""
+    number = row["number"]
+    if number in _COURSES:
+        return _COURSES[number](day, row)
+    if KINDS[number].ends_with_day or row["urgency"] == "D":
+        return "for the record: its day is over"
+    return ""
+
+
+def _pages_arrived(day: Day, row: Cells) -> str:
+    series, _, numbers = row["cause"].rpartition(" ")
+    first, _, last = numbers.partition("–")
+    wanted = range(int(first), int(last or first) + 1)
+    open_gaps = [gap for name, gap in gaps_of(day) if name == series]
+    is_missing = any(gap.first <= wanted[-1] and wanted[0] <= gap.last for gap in open_gaps)
+    return "" if is_missing else "closed by itself: the pages arrived"
+
+
+def _heard_again(day: Day, row: Cells) -> str:
+    for kiosk in day.world.held.kiosks:
+        if kiosk.series == row["cause"]:
+            return "" if is_silent(day, kiosk) else "closed by itself: the kiosk was heard from"
+    return ""
+
+
+def _proved(day: Day, row: Cells) -> str:
+    return proved_by(day, row["cause"])
+
+
+_COURSES: Final[dict[str, Callable[[Day, Cells], str]]] = {
+    "X55": _proved,
+    "X70": _heard_again,
+    "X72": _pages_arrived,
+}
+
+
+def _age_h(day: Day, opened_ms: int) -> str:
+    return str(max(0, day.world.at_ms - opened_ms) // _HOUR_MS)
