@@ -11,7 +11,7 @@ import numpy as np
 from consolidator.close.judging import Judging
 from consolidator.frame import Day
 from consolidator.frame.coded import Ints, joined_key, natural_key
-from consolidator.rules import Effect, Family, Found, Hold, Story
+from consolidator.rules import KINDS, Effect, Family, Found, Hold, Story
 from consolidator.rules.kinds import FAMILY_ORDER
 
 _MANY = 2**40
@@ -39,6 +39,11 @@ class Raised:
     pieces: int
     holds: dict[str, list[int]] = field(default_factory=dict)
     """Lots it holds, with the rows because of which; none for a finding about no reading."""
+
+    @property
+    def is_about_readings(self) -> bool:
+        """False for a kind that is about a sample, gauge or kiosk: it touches readings and is no mark on them."""
+        return KINDS[self.number].effect is not Effect.NONE
 
     @property
     def sort_key(self) -> tuple[int, str, str, tuple[tuple[int, int, str], ...]]:
@@ -70,6 +75,8 @@ def leading(raised: list[Raised], count: int) -> Ints:
     """
     firm, tagged = np.full(count, NO_LEAD, np.int64), np.full(count, NO_LEAD, np.int64)
     for place, each in enumerate(raised):
+        if not each.is_about_readings:
+            continue
         rows = np.setdiff1d(each.rows, each.tag_rows, assume_unique=True) if len(each.tag_rows) else each.rows
         firm[rows] = np.minimum(firm[rows], place)
         tagged[each.tag_rows] = np.minimum(tagged[each.tag_rows], place)

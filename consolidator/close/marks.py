@@ -25,6 +25,8 @@ def exception_cells(raised: list[Raised], lead: Ints, count: int) -> Coded:
     """Return for each row the text of its exceptions: `X01;X23`, leading cause first, a tag as `X26 tag`."""
     words = [np.zeros(count, np.int64) for _ in range(0, len(_MARKS), _BITS)]
     for each in raised:
+        if not each.is_about_readings:
+            continue
         firm = np.setdiff1d(each.rows, each.tag_rows, assume_unique=True) if len(each.tag_rows) else each.rows
         _set(words, _MARKS.index(each.number), firm)
         if len(each.tag_rows):

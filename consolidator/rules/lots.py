@@ -136,6 +136,8 @@ def two_lots_mixed(day: Day) -> list[Found]:
     rows = np.flatnonzero(day.pages.sample_kind.is_one_of(*PRODUCTION) & (day.replaced_by < 0))
     rows = rows[(day.ms[rows] >= day.world.start_ms - _SHIFT_MS) & (day.ms[rows] < day.world.end_ms)]
     rows = rows[np.lexsort((day.pages.number[rows], day.ms[rows], day.pages.station.codes[rows]))]
+    if not len(rows):
+        return []
     starts = np.ones(len(rows), bool)
     lot, station = day.pages.lot.codes[rows], day.pages.station.codes[rows]
     starts[1:] = (lot[1:] != lot[:-1]) | (station[1:] != station[:-1])
