@@ -390,6 +390,17 @@ def test_a_thermometer_outranks_the_clock_both_ways(
     assert judged(given, at, around=Around(station="S24", is_set_up_hot=True)).reasons == reasons
 
 
+@pytest.mark.parametrize(("part", "reasons"), [("26.6", ()), ("26.7", ("X58",))])
+def test_a_temperature_in_celsius_is_held_against_the_fahrenheit_number_exactly(
+    part: str, reasons: tuple[str, ...]
+) -> None:
+    """26.6 degC are 79.88 degF, 26.7 degC are 80.06 degF; hand calculation with 80 degF as the number."""
+    heat = {"part": part, "gauge": "25.0", "unit": "degC"}
+    given = reading(plant.PITCH, ".3198", "G-301", master="W-24", keyed_as=KeyedAs.OVER_WIRES, heat=heat)
+
+    assert judged(given, around=Around(station="S24", is_set_up_hot=True)).reasons == reasons
+
+
 def test_lists_older_than_three_days_are_flagged() -> None:
     """72 h is fine, a second more is not."""
     taken = plant.local("2026-03-06 09:00:00")
