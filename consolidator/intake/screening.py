@@ -6,8 +6,10 @@ Owns the frames' making; pure: bytes in, tables out.
 """
 
 import io
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import UTC
+from functools import cache
 from types import NoneType
 from typing import Annotated, Any, Final, Literal, get_args, get_origin
 
@@ -16,14 +18,13 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.json as pj
 import rfc8785
-from pydantic import TypeAdapter, ValidationError
-from pydantic.fields import FieldInfo
+from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from consolidator.intake.held import READINGS_SCHEMA
 from kiosk.errors import NewerFormat, PageNotUnderstood
 from kiosk.pages import Page, read_page
 from kiosk.pages.readings import Reading
-from kiosk.times import read_time
+from kiosk.times import TIME_PATTERN, read_time
 
 READING_MARK: Final = b'"kind":"reading"'
 """Stands in every reading page's bytes and, quotation marks in strings being escaped, in no other."""
@@ -42,8 +43,11 @@ ACTS_SCHEMA: Final = pa.schema(
 )
 _BLOCK_BYTES: Final = 4_194_304
 """Parsed at a time; far more than the largest page, so that no page spans three blocks."""
+_EXACT_LIMIT: Final = 2**53 - 1
+"""The largest whole number that canonical JSON may hold (RFC 8785, after RFC 7493)."""
 _EARLIEST_MS: Final = -62_135_596_800_000
-"""The year 1: what a datetime can hold."""
+_LATEST_MS: Final = 253_402_300_799_999
+"""The years 1 to 9999 in UTC: what a datetime can hold."""
 _TIMES: Final = ("kiosk_time", "lists_taken_at", "out_of_heat_at", "paper_taken_at")
 
 
@@ -70,14 +74,7 @@ def check_one(page: bytes) -> str:
         return error.why
     except rfc8785.CanonicalizationError as error:
         return f"a number in it cannot be written exactly ({error})"
-    try:
-        times = (read.kiosk_time, read.lists_taken_at, *_own_times(read))
-        for moment in times:
-            if moment is not None:
-                read_time(moment)
-    except ValueError:
-        return "a time in it does not exist"
-    return ""
+    return _wrong_time(read)
 
 
 def readings_frame(arrived: Sequence[Arrived]) -> tuple[pa.Table, list[tuple[Arrived, str]]]:
@@ -118,25 +115,34 @@ def _act(raw: bytes) -> tuple[Page | None, str]:
         return None, check_one(raw)
     # The same bytes as RFC 8785 wherever keys are plain ASCII, and ten times as fast.
     quick = orjson.dumps(page.model_dump(mode="json", exclude_none=True), option=orjson.OPT_SORT_KEYS)
-    why = "" if quick == raw and not _own_times(page) and _exists(page.kiosk_time) else check_one(raw)
+    why = _wrong_time(page) if quick == raw else check_one(raw)
     return (None, why) if why else (page, "")
 
 
-def _exists(moment: str) -> bool:
+def _wrong_time(page: Page) -> str:
+    """Return in words that a time in a page fits its pattern and does not exist, such as 30 February."""
     try:
-        read_time(moment)
-    except ValueError:
-        return False
-    return True
+        for moment in _times_in(page):
+            read_time(moment).astimezone(UTC)
+    except (ValueError, OverflowError):
+        return "a time in it does not exist"
+    return ""
 
 
-def _own_times(page: Page) -> list[str | None]:
-    """Return the times that an act itself tells."""
-    return [value for name, value in page.act if isinstance(value, str) and _is_time(type(page.act).model_fields[name])]
+def _times_in(model: BaseModel) -> Iterator[str]:
+    names = _time_fields(type(model))
+    for name, value in model:
+        for each in value if isinstance(value, tuple) else (value,):
+            if isinstance(each, BaseModel):
+                yield from _times_in(each)
+            elif name in names and each is not None:
+                yield each
 
 
-def _is_time(field: FieldInfo) -> bool:
-    return "T\\d\\d:\\d\\d" in str(field)
+@cache
+def _time_fields(kind: type[BaseModel]) -> frozenset[str]:
+    pattern = repr(TIME_PATTERN)
+    return frozenset(name for name, field in kind.model_fields.items() if pattern in repr(field))
 
 
 @dataclass(frozen=True)
@@ -217,11 +223,21 @@ def _check_canonical(pages: Sequence[bytes]) -> None:
     loads, dumps, in_order = orjson.loads, orjson.dumps, orjson.OPT_SORT_KEYS
     try:
         for page in pages:
-            # A field without a value is left out of a page's bytes, never written as null.
-            if b":null" in page or dumps(loads(page), option=in_order) != page:
+            # The parser behind _parse falls over a line that is no object: it may never see one.
+            if not page.startswith(b'{"act":{'):
+                raise _Unfit("it is no page of a numbered book")
+            told = loads(page)
+            if dumps(told, option=in_order) != page or (b":null" in page and _has_null(told)):
                 raise _Unfit("its bytes are not the canonical ones (RFC 8785)")
     except orjson.JSONDecodeError as error:
         raise _Unfit("the bytes are not JSON") from error
+
+
+def _has_null(told: Any) -> bool:
+    """True where a field is written as null: a field without a value is left out of a page's bytes."""
+    if isinstance(told, dict):
+        return any(_has_null(value) for value in told.values())
+    return told is None or (isinstance(told, list) and any(_has_null(value) for value in told))
 
 
 def _parse(pages: Sequence[bytes]) -> pa.Table:
@@ -245,8 +261,10 @@ def _checked(field: _Field, column: pa.Array) -> pa.Array:
             return _checked_lists(field, column)
         if pa.types.is_integer(column.type):
             # Every rule for a whole number is an interval, so the ends stand for all.
-            ends = pc.min_max(column).as_py().values()
-            field.values.validate_python([end for end in ends if end is not None])
+            ends = [end for end in pc.min_max(column).as_py().values() if end is not None]
+            field.values.validate_python(ends)
+            if any(abs(end) > _EXACT_LIMIT for end in ends):
+                raise _Unfit(f"field {field.name} cannot be written exactly")
             return column
         encoded = column.dictionary_encode()
         field.values.validate_python(encoded.dictionary.to_pylist())
@@ -279,8 +297,8 @@ def _milliseconds(column: pa.Array) -> pa.Array:
         moments = column.cast(pa.timestamp("ms", "UTC")).cast(pa.int64())
     except pa.ArrowInvalid as error:
         raise _Unfit("a time in it does not exist") from error
-    earliest = pc.min(moments).as_py()
-    if earliest is not None and earliest < _EARLIEST_MS:
+    ends = pc.min_max(moments).as_py()
+    if ends["min"] is not None and not _EARLIEST_MS <= ends["min"] <= ends["max"] <= _LATEST_MS:
         raise _Unfit("a time in it does not exist")
     return moments
 
