@@ -8,7 +8,7 @@ Must not know any screen or device.
 
 from kiosk.station._core import Kept
 from kiosk.station._exchange import Begun, Done, Entry, KeptReading, LookAgain, Paper, usual_way
-from kiosk.station._said import Said, clock_words, say
+from kiosk.station._said import Said, say
 from kiosk.station._samples import Samples
 from kiosk.station._state import State
 
@@ -23,7 +23,6 @@ __all__ = [
     "Said",
     "State",
     "Station",
-    "clock_words",
     "say",
     "usual_way",
 ]

@@ -84,8 +84,9 @@ class Core:
 
     def _planned(self, sample: Sample) -> int:
         """Return how many pieces the plan asks for in a sample; as many as there are where it does not say."""
-        lot = self._lists.lot(sample.lot)
-        part = None if lot is None else self._lists.part(lot.part, self._now())
+        job, lot = self._state.job, self._lists.lot(sample.lot)
+        number = job.part if job is not None and job.lot == sample.lot else None if lot is None else lot.part
+        part = None if number is None else self._lists.part(number, self._now())
         if part is None:
             return sample.got
         found = self._lists.characteristic(part.number, part.revision, sample.characteristic, self._now())

@@ -80,7 +80,8 @@ class Readings(SetUps):
             return self._look_again(given, sample, slips, piece=piece)
         page = self._keep_page(self._reading(given, entry, sample, judged, piece, replaced), self._state.person)
         after = self._state.sample_of(sample.characteristic) or sample
-        return KeptReading(page=page, say=self._told(judged, given, after), judged=judged, is_blind=after.is_blind)
+        told = (*self._told(judged, given, after), *self._told_of_form(entry))
+        return KeptReading(page=page, say=told, judged=judged, is_blind=after.is_blind)
 
     def _look_again(self, given: Given, sample: Sample, slips: tuple[str, ...], *, piece: int) -> LookAgain:
         act = AskedAgain(
@@ -106,7 +107,8 @@ class Readings(SetUps):
             lot=job.lot, part=job.part, operation=job.operation, characteristic=what, keyed=keyed, keyed_as=keyed_as,
             unit=entry.unit or usual_unit(what, gauge), sample_kind=sample.kind,
             gauge=None if taken is None else taken.gauge, master=None if taken is None else taken.master,
-            source=entry.source, earlier=earlier[-self._settings.station_keyings_limit :],
+            source=Source.PAPER if entry.paper is not None else entry.source,
+            earlier=earlier[-self._settings.station_keyings_limit :],
             heat=entry.heat.model_copy(update={"out_at": entry.heat.out_at or out_at}), person=person,
             countersigned_by=sample.countersigned_by if is_countersigned else None,
         )  # fmt: skip
@@ -225,6 +227,16 @@ class Readings(SetUps):
             replaces=None if replaced is None else replaced.page, verdict=judged.verdict, standing=judged.standing,
             reasons=judged.reasons, remark=entry.remark, photo=entry.photo,
         )  # fmt: skip
+
+    def _told_of_form(self, entry: Entry) -> tuple[Said, ...]:
+        """Return what is still wanted of a paper form: a second person, and not later than N19."""
+        if entry.paper is None:
+            return ()
+        hours = self._numbers().paper_h
+        late = say("This form is more than {hours} h old. Tell the lead.", hours=hours)
+        alone = say("Somebody else still has to read this back against the form.")
+        is_late = self._now() - read_time(entry.paper.taken_at) > timedelta(hours=hours)
+        return (*((late,) if is_late else ()), *((alone,) if entry.paper.read_back_by is None else ()))
 
     def _told(self, judged: Judged, given: Given, sample: Sample) -> tuple[Said, ...]:
         """Return what to say of a kept reading; of a blind sample nothing but its progress until it is all in."""

@@ -6,7 +6,6 @@ Must not know when a sentence is said.
 """
 
 from collections.abc import Iterable
-from datetime import datetime
 from typing import Any
 
 
@@ -31,13 +30,6 @@ class Said(str):
 def say(template: str, **values: Any) -> Said:
     """Return the sentence of `template`; every template stands as a plain literal where it is said."""
     return Said(template, **values)
-
-
-def clock_words(moment: datetime) -> str:
-    """Return a local time of day as shown, e.g. `23:58 −04:00`."""
-    offset = moment.strftime("%z")
-    sign = "\N{MINUS SIGN}" if offset.startswith("-") else "+"
-    return f"{moment:%H:%M} {sign}{offset[1:3]}:{offset[3:5]}"
 
 
 def warnings_of(reasons: Iterable[str], gauge: str) -> tuple[Said, ...]:

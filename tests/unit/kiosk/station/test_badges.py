@@ -3,7 +3,9 @@
 import pytest
 
 from kiosk.errors import BadgeRefused, GaugeAskedAgain, StepMissing
+from kiosk.lists import PlantNumber
 from kiosk.pages.station import BadgeIn, BadgeOut, Refusal
+from tests.unit.kiosk import plant
 from tests.unit.kiosk.plant import Post
 
 
@@ -137,3 +139,34 @@ def test_nothing_is_measured_without_a_badge() -> None:
         post.work.open_job("L-411", "60")
 
     assert post.pages(Refusal)[0].next_step == "Badge in, then do it again."
+
+
+def test_a_gauge_that_is_stopped_is_not_told_as_going_out() -> None:
+    """It is out of use already; and a swap partner without a drawer is told by its number."""
+    rows = [g.model_copy(update={"state": "Stopped"}) if g.number == "G-107" else g for g in plant.LISTS.gauges]
+    stopped = Post(at="2026-03-10 22:00:00", lists=plant.lists_with(gauges=rows)).work.badge_in("B-101").say
+    rows = [g.model_copy(update={"drawer": None}) for g in plant.LISTS.gauges]
+    loose = Post(at="2026-03-10 22:00:00", lists=plant.lists_with(gauges=rows)).work.badge_in("B-101").say
+
+    assert stopped == ()
+    assert loose == ("G-107 goes out at midnight. Swap: G-108.",)
+
+
+def test_a_plant_whose_gauges_go_out_at_another_hour_is_told_that_hour() -> None:
+    """N1 of 28 hours: out at 04:00."""
+    numbers = (PlantNumber(number="N1", value="28"),)
+
+    told = Post(at="2026-03-10 22:00:00", lists=plant.lists_with(plant_numbers=numbers)).work.badge_in("B-101").say
+
+    assert told == ("G-107 goes out at 04:00. Swap: G-108 in drawer A-2.",)
+
+
+def test_nothing_is_asked_of_a_station_without_a_job() -> None:
+    """No job, no sample, no gauge."""
+    post = Post()
+    post.work.badge_in("B-101")
+
+    with pytest.raises(StepMissing, match="no job is open"):
+        post.work.begin_sample("BC1")
+    assert post.work.state.sample_of("BC1") is None
+    assert post.work.around(None, "60").is_first_piece_missing is False

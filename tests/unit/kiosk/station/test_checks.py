@@ -3,8 +3,10 @@
 import pytest
 
 from kiosk.errors import NotANumber, StepMissing
+from kiosk.lists import CalibrationRecord
 from kiosk.lists.words import GaugeKind
 from kiosk.pages.readings import Check
+from kiosk.pages.station import ListsTaken
 from kiosk.pages.words import CheckVerdict, KeyedAs
 from kiosk.station import Entry, KeptReading
 from tests.unit.kiosk import plant
@@ -192,3 +194,46 @@ def test_a_zero_limit_is_found_across_units() -> None:
 
     assert [c.verdict for c in post.pages(Check)] == [CheckVerdict.GOOD, CheckVerdict.FAILED]
     assert float(post.pages(Check)[0].limit) == pytest.approx(0.00127)
+
+
+def test_a_frame_without_a_block_is_checked_on_its_own_zero() -> None:
+    """One least count, one pound, is good; two are not, and the frame is not to be used."""
+    post = Post("S38")
+    post.work.badge_in("P-104")
+
+    good = post.work.check_day("G-700", "1")
+    failed = post.work.check_day("G-700", "-2")
+
+    assert [check.verdict for check in post.pages(Check)] == [CheckVerdict.GOOD, CheckVerdict.FAILED]
+    assert good.say == ("Good. G-700 may be used.",)
+    assert failed.say == ("STOP. G-700 failed its day check. Do not test with it; call the calibration room.",)
+
+
+def test_a_gauge_no_plan_names_is_checked_to_one_least_count() -> None:
+    """A micrometer on a master of the plant: nothing measured with it here sets a tighter limit."""
+    rows = tuple(c for c in plant.LISTS.characteristics if GaugeKind.MICROMETER not in c.gauge_kinds)
+    post = Post(lists=plant.lists_with(characteristics=rows))
+    post.work.badge_in("P-101")
+
+    post.work.check_zero("G-108", ".00005", master="M-14")
+
+    assert (post.pages(Check)[0].verdict, float(post.pages(Check)[0].limit)) == (CheckVerdict.GOOD, 0.00005)
+
+
+def test_a_calibration_after_a_drop_makes_the_gauge_fit_again() -> None:
+    """Known from fresh lists: dropped at 09:00, calibrated good at 10:00."""
+    post = Post().measuring(gauge="G-108")
+    post.work.report_incident("G-108")
+    post.clock.to("2026-03-09 11:00:00")
+    told = post.work.take_gauge("BC1", "G-108").say
+    record = CalibrationRecord(
+        gauge="G-108", done_at="2026-03-09T10:00:00.000-04:00", technician="P-105", as_found="Good", as_left="Good"
+    )
+    post.work.take_lists(
+        ListsTaken(version=8, fingerprint="0" * 64, by="network"),
+        plant.lists_with(calibrations=(record,)),
+        taken_at="2026-03-09T11:00:00.000-04:00",
+    )
+
+    assert any("dropped" in sentence for sentence in told)
+    assert post.work.take_gauge("BC1", "G-108").say == ()

@@ -18,6 +18,8 @@ from kiosk.pages.station import (
     StopBegin,
     StopEnd,
 )
+from kiosk.pages.words import ClockState
+from kiosk.station import Station
 from tests.unit.kiosk import plant
 from tests.unit.kiosk.plant import Post
 
@@ -216,3 +218,44 @@ def test_fresh_lists_work_from_the_moment_they_are_taken() -> None:
     after = post.kept("BC2", ".2841")
     assert (before.judged.reasons, after.judged.reasons) == ((), ("X04",))
     assert (before.page.lists_version, after.page.lists_version) == (7, 8)
+
+
+def test_what_the_kiosk_knows_of_its_clock_and_lists_stands_in_every_page() -> None:
+    """A clock that is off and lists confirmed at a contact."""
+    post = here()
+    post.work.know_clock(ClockState.OFF)
+    post.work.lists_confirmed("2026-03-09T08:59:00.000-04:00")
+
+    page = post.work.remark("checked").page
+
+    assert (page.clock_state, page.lists_taken_at) == (ClockState.OFF, "2026-03-09T08:59:00.000-04:00")
+    assert (post.work.number, post.work.lists.version) == ("S12", 7)
+
+
+def test_lists_of_unknown_age_refuse_nothing_and_say_nothing() -> None:
+    """A kiosk that never took lists by carry does not know how old they are."""
+    post = Post()
+    work = Station(post.book, plant.LISTS, number="S12", clock=post.clock, zone=plant.ZONE)
+    work.badge_in("P-101")
+    work.open_job("L-411", "60")
+
+    told = work.take_gauge("BC1", "G-120").say
+
+    assert any(sentence.startswith("STOP") for sentence in told)
+
+
+def test_a_part_that_left_the_lists_is_worked_by_the_lots_own_revision() -> None:
+    """The lot still names its revision."""
+    post = Post(lists=plant.lists_with(parts=()))
+    post.work.badge_in("P-101")
+
+    post.work.open_job("L-411", "60")
+
+    assert post.pages(JobOpen)[0].revision == "C"
+
+
+def test_a_gauge_without_a_swap_partner_points_to_the_calibration_room() -> None:
+    """Nobody is left with a gauge that goes out and no next step."""
+    told = here("2026-08-31 22:00:00").work.badge_in("P-101").say
+
+    assert "G-109 goes out at midnight. No swap partner is listed: call the calibration room." in told

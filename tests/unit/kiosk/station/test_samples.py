@@ -8,6 +8,7 @@ from kiosk.pages.readings import AskedAgain, Countersign, Reading, SampleEnd
 from kiosk.pages.station import Refusal
 from kiosk.pages.words import KeyedAs, SampleKind, Source, Standing, Verdict
 from kiosk.station import Entry, KeptReading, LookAgain, Paper
+from tests.unit.kiosk import plant
 from tests.unit.kiosk.plant import Post
 
 
@@ -309,6 +310,73 @@ def test_a_form_read_back_by_the_one_who_keys_it_is_refused() -> None:
 
     with pytest.raises(BadgeRefused, match="same person"):
         post.work.key("BC1", ".3122", Entry(source=Source.PAPER, paper=paper))
+
+
+def test_an_old_form_keyed_by_one_person_alone_says_what_is_still_wanted() -> None:
+    """Kept all the same: 24 h and a second person are wanted, not demanded."""
+    post = Post(at="2026-03-10 09:00:01").measuring()
+    paper = Paper(form="F-12", taken_at="2026-03-09T09:00:00.000-04:00", taken_by="P-102")
+
+    answer = post.work.key("BC1", ".3122", Entry(paper=paper))
+
+    assert isinstance(answer, KeptReading)
+    assert answer.say[-2:] == (
+        "This form is more than 24 h old. Tell the lead.",
+        "Somebody else still has to read this back against the form.",
+    )
+    assert post.pages(Reading)[0].source is Source.PAPER
+
+
+def test_a_piece_keyed_anew_may_be_asked_about_too() -> None:
+    """The question comes before it is kept; the answer takes the place of the first keying."""
+    post = Post().measuring()
+    first = post.kept("BC1", ".3124")
+
+    asked = post.work.key_anew("BC1", 1, "3.122")
+    answer = post.work.key_anew("BC1", 1, ".3122")
+
+    assert isinstance(asked, LookAgain) and isinstance(answer, KeptReading)
+    assert (answer.judged.reasons, post.pages(Reading)[-1].replaces) == (("X26",), first.page.number)
+
+
+def test_lot_acceptance_asks_for_its_own_number_of_pieces() -> None:
+    """The plan's acceptance number, not the running sample's."""
+    rows = [c.model_copy(update={"acceptance_n": 13}) for c in plant.LISTS.characteristics]
+    post = Post(lists=plant.lists_with(characteristics=rows)).measuring()
+
+    assert post.work.begin_sample("BC1", kind=SampleKind.ACCEPTANCE).planned == 13
+
+
+def test_a_reading_that_cannot_be_judged_says_so_and_stops() -> None:
+    """A word that is no verdict."""
+    post = Post("S24").measuring("BC5", person="P-102", operation="80", gauge="G-502")
+
+    assert post.kept("BC5", "perhaps").say[0] == "STOP. Kept: perhaps. Not judged. QC looks at it."
+
+
+def test_a_runout_that_is_no_number_is_asked_for_again() -> None:
+    """Before its sign is looked at."""
+    post = Post("S31").measuring("NC1", person="P-103", lot="L-500", operation="30", gauge="G-415")
+
+    with pytest.raises(NotANumber):
+        post.work.key("NC1", ".0.2")
+    assert post.kept("NC1", ".0028").judged.verdict is Verdict.IN
+
+
+def test_a_visual_characteristic_needs_no_gauge() -> None:
+    """Eyes only."""
+    rows = [
+        c.model_copy(update={"kind": "visual", "gauge_kinds": ()}) if c.number == "BC5" else c
+        for c in plant.LISTS.characteristics
+    ]
+    post = Post("S24", lists=plant.lists_with(characteristics=rows))
+    post.work.badge_in("P-102")
+    post.work.open_job("L-411", "80")
+
+    begun = post.work.begin_sample("BC5")
+
+    assert begun.say == ()
+    assert post.kept("BC5", "Reject").judged.verdict is Verdict.REJECT
 
 
 def test_a_value_from_an_instrument_is_kept_as_received_and_never_asked_about() -> None:

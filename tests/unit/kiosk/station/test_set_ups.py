@@ -113,3 +113,15 @@ def test_an_unknown_set_up_is_not_approved() -> None:
     """An approval belongs to one set-up that is open here."""
     with pytest.raises(StepMissing, match="SU-99"):
         rolling().work.approve_first_piece("SU-99", "P-104", is_approved=True)
+
+
+def test_a_change_between_hot_and_cold_turns_the_rule_for_hot_parts_on() -> None:
+    """Cold set-up turned hot: a piece without a heat note is flagged; turned back: not."""
+    post = rolling()
+    post.work.approve_first_piece("SU-31", "P-104", is_approved=True)
+    found = []
+    for _ in range(2):
+        post.work.change_set_up(SetUpChange(set_up="SU-31", what="hot or cold"))
+        found.append(run(post))
+
+    assert found == [("X53", "X59"), ("X53",)]
