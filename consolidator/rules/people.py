@@ -149,12 +149,12 @@ def _fitness(day: Day) -> _Fitness:
     starts = sorted({text_ms(q.in_force_from) for q in day.world.lists.qualifications if q.in_force_from is not None})
     step = np.searchsorted(np.array(starts, np.int64), day.ms, side="right")
     operation = day.pages.operation.codes.astype(np.int64) + 1
-    case = joined_key((_taker(day) + 1, operation, kind_of + 1, today - int(today.min(initial=0)), step))
-    people = _by_person(day, MEASURING)
+    taker, labels, people = _taker(day), _person_labels(day), _by_person(day, MEASURING)
+    case = joined_key((taker + 1, operation, kind_of + 1, today - int(today.min(initial=0)), step))
     found_states = []
     for row in first_rows(case).tolist():
-        code = int(_taker(day)[row])
-        found_states.append(_state_of(day, row, people.get(_person_labels(day)[code], []) if code >= 0 else []))
+        code = int(taker[row])
+        found_states.append(_state_of(day, row, people.get(labels[code], []) if code >= 0 else []))
     states = np.array([state for state, _ in found_states], np.int64)
     untils = np.array([until for _, until in found_states], np.int64)
     return _Fitness(states[case], untils[case], today) if len(states) else _Fitness(case, case, today)

@@ -50,12 +50,16 @@ def skipped_characteristic(day: Day, standing: Ints) -> list[Story]:
     rows, sample = rows[is_planned], sample[is_planned]
     if not len(rows):
         return []
+    wanted = _wanted(day)
+    keep = ~_is_complete(day, rows, sample, wanted)[sample]
+    rows, sample = rows[keep], sample[keep]
+    if not len(rows):
+        return []
     pairs = joined_key((sample, day.plans.characteristic_row[rows]))
     first = first_rows(pairs)
     measured: dict[int, set[int]] = defaultdict(set)
     for row, at in zip(rows[first].tolist(), sample[first].tolist(), strict=True):
         measured[at].add(int(day.plans.characteristic_row[row]))
-    wanted = _wanted(day)
     skipped = {at: missing for at, done in measured.items() if (missing := _missing(day, done, wanted))}
     is_skipped = np.isin(np.arange(int(sample.max()) + 1), list(skipped))
     members = _members(rows, sample, is_skipped)
@@ -128,6 +132,26 @@ def _wanted(day: Day) -> dict[tuple[str, str, str], list[int]]:
         if c.sample_n and c.interval_min is not None:
             wanted[c.part, c.revision, c.operation].append(place)
     return wanted
+
+
+def _is_complete(day: Day, rows: Ints, sample: Ints, wanted: dict[tuple[str, str, str], list[int]]) -> Flags:
+    """Tell for each sample whether as many characteristics were measured as are planned at one interval."""
+    group = np.zeros(len(day.plans.characteristics) + 1, np.int64)
+    planned = [1]
+    for places in wanted.values():
+        for interval in {day.plans.characteristics[place].interval_min for place in places}:
+            mine = [place for place in places if day.plans.characteristics[place].interval_min == interval]
+            group[mine] = len(planned)
+            planned.append(len({day.plans.characteristics[place].number for place in mine}))
+    of_row = group[day.plans.characteristic_row[rows]]
+    each = joined_key((sample, of_row, _from_zero(day.pages.characteristic, rows)))
+    first = first_rows(each)
+    in_group = joined_key((sample, of_row))
+    done = np.bincount(in_group[first])
+    is_short = done[in_group] < np.array(planned, np.int64)[of_row]
+    complete = np.ones(int(sample.max()) + 1, bool)
+    complete[sample[is_short]] = False
+    return complete
 
 
 def _missing(day: Day, done: set[int], wanted: dict[tuple[str, str, str], list[int]]) -> list[str]:

@@ -38,26 +38,26 @@ def _measure(folder: Path, readings: int, kiosks: int) -> None:
     for place, made in enumerate(made_packets(plant, folder / "kiosks", readings=readings, kiosks=kiosks)):
         paths.append(folder / f"{place:06d}.packet")
         paths[-1].write_bytes(made.raw)
-    _say("made", start)
-    least = _least(paths)
+    say("made", start)
+    bare = least(paths)
     now = received_at(plant)
     with Intake(plant, now=lambda: now) as intake:
         start = time.perf_counter()
         for path in paths:
             intake.take_in(path.read_bytes())
-        taken = _say(f"{len(paths)} packets taken in", start)
+        taken = say(f"{len(paths)} packets taken in", start)
         start = time.perf_counter()
         pages = screen(intake)
-        screened = _say(f"{pages} pages screened", start)
-        print(f"intake {taken + screened:.2f} s, {(taken + screened) / least:.1f} times the least")
+        screened = say(f"{pages} pages screened", start)
+        print(f"intake {taken + screened:.2f} s, {(taken + screened) / bare:.1f} times the least")
     with Archive(plant) as archive:
         start = time.perf_counter()
         held = archive.held(DAY, by_utc=now)
-        _say(f"held: {held.readings.num_rows} readings, {len(held.acts)} acts", start)
+        say(f"held: {held.readings.num_rows} readings, {len(held.acts)} acts", start)
         print(f"table {held.readings.nbytes / 2**20:.0f} MiB")
 
 
-def _least(paths: list[Path]) -> float:
+def least(paths: list[Path]) -> float:
     """Return seconds for only reading, hashing and parsing the same packets."""
     start = time.perf_counter()
     pages = []
@@ -67,10 +67,11 @@ def _least(paths: list[Path]) -> float:
             pages.append(line[65:])
     lines = b"\n".join(pages)
     pj.read_json(io.BytesIO(lines), read_options=pj.ReadOptions(use_threads=False, block_size=len(lines) + 1))
-    return _say("least: read, hash, parse", start)
+    return say("least: read, hash, parse", start)
 
 
-def _say(what: str, start: float) -> float:
+def say(what: str, start: float) -> float:
+    """Print and return the seconds since `start`, with the most memory used so far."""
     seconds = time.perf_counter() - start
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(f"{what}: {seconds:.2f} s (peak {peak:.0f} MiB)")
