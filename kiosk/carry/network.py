@@ -68,6 +68,7 @@ class NetworkCarry:
             verify=_pinned(folder / CERTIFICATE_FILE, self._enrolment),
             timeout=self._settings.carry_timeout_s,
             transport=transport,
+            headers={"Accept-Encoding": "identity"},
             trust_env=False,
         )
 

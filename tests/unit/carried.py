@@ -8,8 +8,10 @@ from zoneinfo import ZoneInfo
 
 from consolidator.intake import Intake, enrol
 from consolidator.intake.enrolment import make_keys
+from consolidator.lists import take_over
 from consolidator.plant import Plant
 from kiosk.carry import Keys, kiosk_keys, make_packets
+from kiosk.lists import Lists
 from kiosk.pages import FIRST_PREVIOUS, AnyAct, Page, canonical_bytes, fingerprint
 from kiosk.pages.readings import Reading
 from kiosk.pages.station import Remark
@@ -25,6 +27,12 @@ def make_plant(folder: Path, number: str = "PL-1") -> Plant:
     plant = Plant.create(folder, number=number, name="invented", zone="America/New_York")
     make_keys(plant)
     return plant
+
+
+def take_over_lists(plant: Plant) -> Lists:
+    """Take the standard deck over as the plant's first lists."""
+    deck = Path(__file__).resolve().parents[1] / "scenarios" / "deck"
+    return take_over(plant, deck, by="P-106", second="P-108", reason="first lists", at_utc=MORNING.astimezone(UTC))
 
 
 def reading(keyed: str = "0.31225", **more: object) -> Reading:

@@ -524,6 +524,7 @@ def test_the_desk_s_own_book_comes_in_by_the_same_checks(intake: Intake, plant: 
     assert {line["by"] for line in log_of(intake)} == {"desk"}
 
 
+@pytest.mark.slow
 def test_many_small_files_are_joined_and_nothing_changes(plant: Plant, keys: Keys) -> None:
     """A day stays a few files however often kiosks carry."""
     book = book_of(60)
