@@ -17,12 +17,12 @@ from consolidator.frame.lots import LotHistory
 from consolidator.frame.pages import NO_TIME, Pages, pages_of
 from consolidator.frame.plans import Plans, plans_of
 from consolidator.frame.values import Values, values_of
-from consolidator.frame.verdicts import Verdicts, verdicts_of
+from consolidator.frame.verdicts import OUT, REJECT, Verdicts, verdict_of_text, verdicts_of
 from consolidator.frame.world import Acts, NumberSteps, World, ms_of, text_ms, timed
 from consolidator.intake.held import Held, HeldPage
 from kiosk.lists import Gauge, Lists
 from kiosk.pages.desk import Seal
-from kiosk.pages.readings import SampleEnd
+from kiosk.pages.readings import Correction, SampleEnd
 from kiosk.pages.station import ClockSet
 from kiosk.pages.words import Source
 from kiosk.times import day_bounds_utc
@@ -84,6 +84,7 @@ def make_day(
     gauge_row = gauges.row_steps.at(pages.gauge.codes, times.ms)
     values = values_of(pages, plans, (gauges.rows, gauge_row), ms=times.ms, lists=lists)
     verdicts = verdicts_of(pages, plans, values, ms=times.ms, numbers=numbers)
+    values, verdicts = _with_bad_corrections(pages, plans, values, verdicts, world)
     is_conflict = _is_conflict(pages)
     replaces = _replaces(pages, world, is_conflict)
     replaced_by = np.full(len(pages), -1, np.int64)
@@ -105,6 +106,30 @@ def make_day(
         is_altered=_is_altered(pages, held),
         late=late_numbers(pages.received_at_ms, world),
     )
+
+
+def _with_bad_corrections(
+    pages: Pages, plans: Plans, values: Values, verdicts: Verdicts, world: World
+) -> tuple[Values, Verdicts]:
+    """Return figures and verdicts with corrections that turn a reading bad; these work at once (3.5).
+
+    A correction the other way changes nothing here: it needs two signatures and a re-measure.
+    """
+    corrections = [c for act, c in world.acts.of(Correction) if c.field == "value" and act.signer is not None]
+    for correction in corrections:
+        for row in rows_of_page(pages, correction.of):
+            new = verdict_of_text(pages, plans, values, row, correction.new)
+            if new in (OUT, REJECT) and not verdicts.is_bad[row]:
+                values = values.with_text(row, correction.new)
+                verdicts = verdicts.with_verdict(row, new)
+    return values, verdicts
+
+
+def rows_of_page(pages: Pages, ref: str) -> list[int]:
+    """Return the rows of the page named; two where two pages bear one number."""
+    series, _, number = ref.rpartition("/")
+    same = (pages.series.codes == pages.series.code_of(series)) & (pages.number == int(number))
+    return np.flatnonzero(same).tolist()
 
 
 def late_numbers(received_ms: Ints, world: World) -> Ints:

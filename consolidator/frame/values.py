@@ -6,7 +6,7 @@ marked, so that a comparison with a limit stays exact.
 """
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_EVEN, Context, Decimal
 from fractions import Fraction
 from typing import Final
@@ -172,6 +172,19 @@ class Values:
     is_master_unknown: Flags
     """A master is named that the lists do not know."""
     masters: list[Master]
+
+    def with_text(self, row: int, keyed: str) -> "Values":
+        """Return the figures with one reading's made from another text, as a correction gives it."""
+        way = self.ways[int(self.way[row])]
+        value = way.figures(keyed).value
+        exact = None if value is None else way.comparable(value)
+        nano, is_cut = (0, False) if exact is None else floor_nano(exact)
+        changed = {name: getattr(self, name).copy() for name in ("nano", "is_cut", "is_figure")}
+        changed["nano"][row], changed["is_cut"][row], changed["is_figure"][row] = nano, is_cut, exact is not None
+        codes = self.text.codes.copy()
+        codes[row] = len(self.text.labels)
+        text = Coded(codes, (*self.text.labels, keyed if value is None else plain_text(value)))
+        return replace(self, text=text, **changed)
 
 
 def values_of(pages: Pages, plans: Plans, gauges: tuple[list[Gauge], Ints], *, ms: Ints, lists: Lists) -> Values:

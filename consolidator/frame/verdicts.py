@@ -5,7 +5,7 @@ window (N5). Independent of `kiosk.judge` on purpose: the two are held together 
 """
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
@@ -110,6 +110,12 @@ class Verdicts:
     asked: Asked
     was_bad_unasked: Flags
     """An earlier keying, wiped unasked, was believable and bad."""
+
+    def with_verdict(self, row: int, verdict: int) -> "Verdicts":
+        """Return the verdicts with one reading's changed by a correction."""
+        changed = self.verdict.copy()
+        changed[row] = verdict
+        return replace(self, verdict=changed)
 
     @property
     def is_bad(self) -> Flags:

@@ -10,6 +10,7 @@ import numpy as np
 
 from consolidator.frame import Day
 from consolidator.frame.coded import Flags
+from consolidator.frame.day import rows_of_page
 from consolidator.frame.verdicts import ACCEPT, IN, NOT_JUDGED, SLIP_BIT, UNJUDGED_BITS, verdict_of_text
 from consolidator.rules.found import Found, Rule, Tell, found, found_causes, rows_of, say_piece
 from consolidator.rules.kinds import Effect
@@ -82,7 +83,7 @@ def corrected(day: Day) -> list[Found]:
     by_ref: dict[str, Correction] = {}
     for _, correction in day.world.acts.of(Correction):
         by_ref[correction.of] = correction
-    rows = [row for row in _rows_named(day, set(by_ref)) if day.is_in_day[row]]
+    rows = sorted(row for ref in by_ref for row in rows_of_page(day.pages, ref) if day.is_in_day[row])
     changes = np.zeros(len(day.pages), bool)
     for row in rows:
         correction = by_ref[day.pages.ref(row)]
@@ -100,18 +101,11 @@ def corrected(day: Day) -> list[Found]:
     ]
 
 
-def _rows_named(day: Day, refs: set[str]) -> list[int]:
-    """Return the rows of the pages named."""
-    rows: list[int] = []
-    for ref in sorted(refs):
-        series, _, number = ref.rpartition("/")
-        here = (day.pages.series.codes == day.pages.series.code_of(series)) & (day.pages.number == int(number))
-        rows += np.flatnonzero(here).tolist()
-    return sorted(rows)
-
-
 def _changes_verdict(day: Day, row: int, new: str) -> bool:
-    return verdict_of_text(day.pages, day.plans, day.values, row, new) != int(day.verdicts.verdict[row])
+    now, then = (
+        verdict_of_text(day.pages, day.plans, day.values, row, text) for text in (new, day.pages.keyed.at(row))
+    )
+    return now != then
 
 
 def _slip(day: Day, number: str) -> list[Found]:
