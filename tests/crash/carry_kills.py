@@ -19,7 +19,7 @@ from zoneinfo import ZoneInfo
 
 import uvicorn
 
-from consolidator.intake import Archive, enrol, make_app
+from consolidator.intake import Archive, Intake, enrol, make_app, rebuild
 from consolidator.plant import Plant
 from kiosk.book import Book
 from kiosk.carry import Enrolment, last_receipt
@@ -150,11 +150,17 @@ def _carry(kiosk: Path) -> None:
 
 
 def _check(plant: Plant, kiosk: Path, *, is_over: bool) -> None:
-    """Nothing acknowledged is lost, nothing is doubled, nothing is other than it was kept."""
+    """Nothing acknowledged is lost, nothing is doubled, nothing is other than it was kept.
+
+    At the end this is asked of the logs and the packets alone, everything else being made anew.
+    """
     with _open(kiosk) as book:
         kept = {page.number: fingerprint(raw) for page, raw in book.pages(1, book.last_number)}
     receipt = last_receipt(kiosk, Enrolment.open(kiosk))
-    with Archive(plant) as archive:
+    with Intake(plant) as intake:
+        if is_over:
+            rebuild(intake)
+        archive = Archive(plant, intake)
         held = archive.held(DAY, by_utc=datetime(2100, 1, 1, tzinfo=UTC))
     found = [*zip(held.readings["number"].to_pylist(), held.readings["fingerprint"].to_pylist(), strict=True)]
     found += [(each.page.number, each.fingerprint) for each in held.acts]

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from consolidator.intake import make_app
 from consolidator.plant import Plant
 from kiosk.carry import Contact, Keys, ListsRequest
-from kiosk.carry.contacts import in_one_field
+from kiosk.carry.contacts import STATEMENT_FIELD, in_one_field
 from kiosk.carry.statements import write_statement
 from kiosk.times import write_time
 from tests.unit.carried import MORNING, Hand, book_of, enrolled, make_plant, packets_of, take_over_lists
@@ -33,14 +33,14 @@ def keys(plant: Plant, tmp_path: Path) -> Keys:
 
 
 def ask(
-    app: FastAPI, method: str, path: str, content: bytes | AsyncIterator[bytes] = b"", **fields: str
+    app: FastAPI, method: str, path: str, content: bytes | AsyncIterator[bytes] = b"", *, statement: str = ""
 ) -> httpx2.Response:
     """Ask the application without a port."""
 
     async def once() -> httpx2.Response:
         transport = httpx2.ASGITransport(app=app)
         async with httpx2.AsyncClient(transport=transport, base_url="http://intake") as client:
-            return await client.request(method, path, content=content, headers=fields)
+            return await client.request(method, path, content=content, headers={STATEMENT_FIELD: statement})
 
     return asyncio.run(once())
 
@@ -122,7 +122,7 @@ def test_lists_are_handed_to_enrolled_kiosks_only_and_by_version(plant: Plant, k
 
     def lists(version: int, signed: int, key: Keys) -> httpx2.Response:
         told = ListsRequest(plant="PL-1", series="S12-a", version=signed)
-        return ask(app, "GET", f"/carry/v1/lists/{version}", **{"Kiosk-Statement": in_one_field(told, key.signing)})
+        return ask(app, "GET", f"/carry/v1/lists/{version}", statement=in_one_field(told, key.signing))
 
     assert lists(1, 1, keys).status_code == 200
     assert lists(1, 1, Keys.make()).status_code == 422
@@ -131,7 +131,7 @@ def test_lists_are_handed_to_enrolled_kiosks_only_and_by_version(plant: Plant, k
     assert ask(app, "GET", "/carry/v1/lists/1").status_code == 422
     assert ask(app, "GET", "/carry/v1/lists/x").status_code == 422
     odd = base64.b64encode(b"\0" * 50).decode()
-    assert ask(app, "GET", "/carry/v1/lists/1", **{"Kiosk-Statement": odd}).status_code == 422
+    assert ask(app, "GET", "/carry/v1/lists/1", statement=odd).status_code == 422
 
 
 def test_a_packet_cannot_pass_for_a_contact(plant: Plant, keys: Keys) -> None:
