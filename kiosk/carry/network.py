@@ -26,6 +26,10 @@ from kiosk.settings import Settings
 from kiosk.times import read_time, write_time
 
 
+# Retries are told once, by ConsolidatorAway; the library's own lines would stand between a command's own.
+stamina.instrumentation.set_on_retry_hooks(())
+
+
 @dataclass(frozen=True)
 class Carried:
     """What one round of carrying did.
