@@ -16,19 +16,20 @@ from datetime import date
 from pathlib import Path
 from typing import Any, Final
 
+import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
-from consolidator.errors import BookDamaged, BookMissing, BookNotWritten, BookSealed, NewerLedger
-from consolidator.ledger.books import COLUMNS, Book
-from consolidator.ledger.check_ledger import FORMAT
+from consolidator.errors import LedgerDamaged, LedgerMissing, LedgerNotWritten, LedgerSealed, NewerLedger
+from consolidator.ledger.books import Book
+from consolidator.ledger.check_ledger import FORMAT, PAGE_TABLES
 from consolidator.ledger.merkle import HASH_BYTES
+from kiosk.ports import sync_folder
 
 SEALED: Final = "sealed"
 NOT_SEALED: Final = "not sealed"
 SEAL_FILE: Final = "seal.json"
-LEAVES_FILE: Final = "leaves.parquet"
 SET_ASIDE: Final = "set-aside"
 _WRITING: Final = ".writing-"
 _NEW: Final = ".new-"
@@ -74,7 +75,7 @@ class BookFolder:
         """Return one table of the book; text columns as written.
 
         Raises:
-            BookDamaged: the file is away or cannot be read.
+            LedgerDamaged: the file is away or cannot be read.
         """
         path = self.path / f"{name}.parquet"
         try:
@@ -82,14 +83,13 @@ class BookFolder:
         except (OSError, pa.ArrowException) as error:
             raise _damaged(path, str(error)) from error
 
-    def leaves(self) -> dict[str, bytes]:
-        """Return the leaf hashes written beside the tables, packed, by table."""
-        path = self.path / LEAVES_FILE
-        try:
-            told = pq.read_table(path)
-            return {name: b"".join(told.filter(pc.equal(told["table"], name))["leaf"].to_pylist()) for name in COLUMNS}
-        except (OSError, KeyError, pa.ArrowException) as error:
-            raise _damaged(path, str(error)) from error
+    def leaves(self) -> pa.Table:
+        """Return the leaf hash of every row as written beside the tables: table, page and leaf, in ledger order.
+
+        Raises:
+            LedgerDamaged: the file is away or cannot be read.
+        """
+        return self.table("leaves")
 
 
 @contextmanager
@@ -117,14 +117,14 @@ def open_book(ledger: Path, day: date, supplement: int = 0) -> BookFolder:
     """Return the book of a day, or one of its supplements.
 
     Raises:
-        BookMissing: there is none.
-        BookDamaged: the folder is there and holds no whole book.
+        LedgerMissing: there is none.
+        LedgerDamaged: the folder is there and holds no whole book.
         NewerLedger: a newer version of the program made it.
     """
     path = _standing(*_place(ledger, day, supplement))
     if path is None:
         what = f"supplement {supplement} of {day}" if supplement else f"{day}"
-        raise BookMissing(
+        raise LedgerMissing(
             f"Ledger of {what} not opened.",
             why="No such book stands in the ledger.",
             next_step=f"Close the day first: consolidator close PLANT --day {day}.",
@@ -152,10 +152,10 @@ def write_book(ledger: Path, book: Book) -> tuple[BookFolder, str]:
     The caller holds the lock. If the power goes, the book before still stands.
 
     Raises:
-        BookSealed: this book is sealed; it stays as it is.
+        LedgerSealed: this book is sealed; it stays as it is.
         NewerLedger: a newer version of the program made what stands there; it stays as it is.
-        BookDamaged: what stands there has a seal file that cannot be read; it stays as it is.
-        BookNotWritten: the disk refused; what stood there still stands.
+        LedgerDamaged: what stands there has a seal file that cannot be read; it stays as it is.
+        LedgerNotWritten: the disk refused; what stood there still stands.
     """
     parent, name = _place(ledger, book.heading.day, book.heading.supplement)
     try:
@@ -165,10 +165,10 @@ def write_book(ledger: Path, book: Book) -> tuple[BookFolder, str]:
         writing.mkdir(parents=True)
         _write_files(writing, book)
         writing.rename(parent / f"{_NEW}{name}")
-        _sync(parent)
+        sync_folder(parent)
         _put_in_place(parent, name)
     except OSError as error:
-        raise BookNotWritten(
+        raise LedgerNotWritten(
             f"Ledger of {book.heading.day} not written in {parent}.",
             why=f"The disk refused: {error.strerror or error}.",
             next_step="Make room or mend the disk, then close the day again; what stood there still stands.",
@@ -183,19 +183,11 @@ def mended(ledger: Path, day: date, supplement: int = 0) -> BookFolder:
     return open_book(ledger, day, supplement)
 
 
-def replace_synced(path: Path, content: bytes) -> None:
-    """Put `content` at `path` whole or not at all, on the disk before returning."""
-    beside = path.with_name(f".{path.name}.new")
-    _write_synced(beside, content)
-    beside.replace(path)
-    _sync(path.parent)
-
-
 def read_json(path: Path) -> dict[str, Any]:
     """Return the object in a JSON file of the ledger.
 
     Raises:
-        BookDamaged: the file is away, or holds no JSON object.
+        LedgerDamaged: the file is away, or holds no JSON object.
     """
     try:
         told = json.loads(path.read_bytes())
@@ -214,18 +206,29 @@ def pretty(value: Any) -> bytes:
 def _write_files(folder: Path, book: Book) -> None:
     for name, table in book.tables.items():
         pq.write_table(table, folder / f"{name}.parquet", compression="zstd")
-    names = pa.array([name for name in COLUMNS for _ in range(book.tables[name].num_rows)], pa.string())
-    packed = b"".join(book.leaves[name] for name in COLUMNS)
-    leaves = pa.FixedSizeBinaryArray.from_buffers(pa.binary(HASH_BYTES), len(names), [None, pa.py_buffer(packed)])
-    told = pa.table({"table": names.dictionary_encode(), "leaf": leaves})
-    pq.write_table(told, folder / LEAVES_FILE, compression="none", use_dictionary=["table"])
+    pq.write_table(leaves_table(book), folder / "leaves.parquet", compression="zstd", use_dictionary=["table"])
     for path in folder.iterdir():
-        _sync(path)
+        sync_folder(path)
     _write_synced(folder / "lists.json", book.lists_json)
     _write_synced(folder / "front-sheet.json", pretty(book.front_sheet))
     seal = {"format": FORMAT, "state": NOT_SEALED, "body": book.body, "ledger": book.ledger}
     _write_synced(folder / SEAL_FILE, pretty(seal))
-    _sync(folder)
+    sync_folder(folder)
+
+
+def leaves_table(book: Book) -> pa.Table:
+    """Return the leaf hashes of a book's rows with the table and page each belongs to."""
+    whole = []
+    for name, table in book.tables.items():
+        count = table.num_rows
+        pages = pa.array([""] * count, pa.string())
+        if name in PAGE_TABLES:
+            pages = pc.binary_join_element_wise(table["kiosk"].cast(pa.string()), table["page"].cast(pa.string()), "/")
+        packed = pa.py_buffer(book.leaves[name])
+        leaves = pa.FixedSizeBinaryArray.from_buffers(pa.binary(HASH_BYTES), count, [None, packed])
+        named = pa.DictionaryArray.from_arrays(pa.array(np.zeros(count, np.int8)), pa.array([name]))
+        whole.append(pa.table({"table": named, "page": pages, "leaf": leaves}))
+    return pa.concat_tables(whole).unify_dictionaries()
 
 
 def _make_room(ledger: Path, path: Path) -> str:
@@ -237,10 +240,10 @@ def _make_room(ledger: Path, path: Path) -> str:
         aside.mkdir(exist_ok=True)
         count = sum(1 for other in aside.iterdir() if other.name.startswith(path.name))
         path.rename(aside / f"{path.name}-{count + 1}")
-        _sync(ledger)
+        sync_folder(ledger)
         return f"The folder {path.name} held no whole book; it lies in {SET_ASIDE}/{path.name}-{count + 1} as it was."
     if _read_seal(path)["state"] == SEALED:
-        raise BookSealed(
+        raise LedgerSealed(
             f"Ledger of {path.name} not written.",
             why="It is sealed, and a sealed book is never changed.",
             next_step="Nothing is lost: pages that came late go into a supplement at the next close of day.",
@@ -252,7 +255,7 @@ def _put_in_place(parent: Path, name: str) -> None:
     if (parent / name).exists():
         (parent / name).rename(parent / f"{_OLD}{name}")
     (parent / f"{_NEW}{name}").rename(parent / name)
-    _sync(parent)
+    sync_folder(parent)
     shutil.rmtree(parent / f"{_OLD}{name}", ignore_errors=True)
 
 
@@ -261,7 +264,7 @@ def _mend(parent: Path, name: str) -> None:
     new, old, here = parent / f"{_NEW}{name}", parent / f"{_OLD}{name}", parent / name
     if not here.exists() and (new.exists() or old.exists()):
         (new if new.exists() else old).rename(here)
-        _sync(parent)
+        sync_folder(parent)
     # Where a book stands, it may have been sealed since: what a killed writer left beside it was never acknowledged.
     for left in (new, old, parent / f"{_WRITING}{name}"):
         shutil.rmtree(left, ignore_errors=True)
@@ -307,16 +310,8 @@ def _write_synced(path: Path, content: bytes) -> None:
         os.fsync(file.fileno())
 
 
-def _sync(path: Path) -> None:
-    file = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(file)
-    finally:
-        os.close(file)
-
-
-def _damaged(path: Path, why: str) -> BookDamaged:
-    return BookDamaged(
+def _damaged(path: Path, why: str) -> LedgerDamaged:
+    return LedgerDamaged(
         f"{path.parent.name}/{path.name} of the ledger not read.",
         why=f"The file is away or damaged: {why}.",
         next_step="Change nothing there; fetch the folder from a copy, or close the day again if it was never sealed.",

@@ -8,7 +8,7 @@ from pathlib import Path
 import pyarrow as pa
 import pytest
 
-from consolidator.errors import BookDamaged, BookMissing, BookNotWritten, BookSealed, NewerLedger
+from consolidator.errors import LedgerDamaged, LedgerMissing, LedgerNotWritten, LedgerSealed, NewerLedger
 from consolidator.ledger import folder
 from consolidator.ledger.books import Book
 from tests.unit.consolidator.ledger.small_days import DAY, book_of, closed_day, reading
@@ -43,7 +43,7 @@ def test_a_book_is_read_back_as_it_was_written(tmp_path: Path) -> None:
     assert {name: written.table(name).to_pylist() for name in book.tables} == {
         name: table.to_pylist() for name, table in book.tables.items()
     }
-    assert written.leaves() == book.leaves
+    assert b"".join(written.leaves()["leaf"].to_pylist()) == b"".join(book.leaves[name] for name in book.tables)
 
 
 def test_a_book_holds_exactly_the_files_the_reference_names(tmp_path: Path) -> None:
@@ -72,7 +72,7 @@ def test_a_sealed_book_is_refused_and_stays_byte_for_byte(tmp_path: Path) -> Non
     _mark(written.path, state="sealed")
     before = _contents(written.path)
 
-    with pytest.raises(BookSealed, match="supplement"):
+    with pytest.raises(LedgerSealed, match="supplement"):
         folder.write_book(tmp_path, _book(4))
 
     assert _contents(tmp_path / DAY.isoformat()) == before
@@ -99,7 +99,7 @@ def test_a_seal_file_that_cannot_be_read_stops_the_pass_and_stays(tmp_path: Path
     (written.path / "seal.json").write_bytes(b"{ half")
     before = _contents(written.path)
 
-    with pytest.raises(BookDamaged, match=r"seal\.json"):
+    with pytest.raises(LedgerDamaged, match=r"seal\.json"):
         folder.write_book(tmp_path, _book(4))
 
     assert _contents(written.path) == before
@@ -147,7 +147,7 @@ def test_a_kill_between_the_two_renames_leaves_a_whole_book_for_readers(tmp_path
 
 def test_a_day_that_was_never_closed_is_named_with_the_command_that_closes_it(tmp_path: Path) -> None:
     """The message says what to do."""
-    with pytest.raises(BookMissing, match="consolidator close PLANT --day 2026-03-16"):
+    with pytest.raises(LedgerMissing, match="consolidator close PLANT --day 2026-03-16"):
         folder.open_book(tmp_path, DAY)
 
 
@@ -156,7 +156,7 @@ def test_a_full_disk_leaves_the_book_before(tmp_path: Path, monkeypatch: pytest.
     folder.write_book(tmp_path, _book(3))
     monkeypatch.setattr(folder, "_write_synced", _full)
 
-    with pytest.raises(BookNotWritten, match="No space left"):
+    with pytest.raises(LedgerNotWritten, match="No space left"):
         folder.write_book(tmp_path, _book(4))
 
     assert folder.open_book(tmp_path, DAY).table("readings").num_rows == 3
@@ -171,7 +171,7 @@ def test_a_damaged_table_is_named(tmp_path: Path) -> None:
     written, _ = folder.write_book(tmp_path, _book())
     (written.path / "readings.parquet").write_bytes(b"PAR1 no more")
 
-    with pytest.raises(BookDamaged, match=r"readings\.parquet"):
+    with pytest.raises(LedgerDamaged, match=r"readings\.parquet"):
         written.table("readings")
 
 
