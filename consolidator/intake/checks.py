@@ -10,12 +10,14 @@ from dataclasses import dataclass
 from typing import Final
 
 from consolidator.intake.held import Unfit
-from kiosk.carry import Packet
+from kiosk.carry import Packet, PacketHeader
 from kiosk.carry.packets import packet_refused
 from kiosk.errors import NewerFormat
 from kiosk.pages import FIRST_PREVIOUS, FORMAT
 
 _FORMAT_FIELD: Final = b',"format":'
+_FIRST_FIELDS: Final = b',"format":1,"kiosk_time":"'
+_AFTER_PREVIOUS: Final = b'","running_ms":'
 # Within a page's strings every quotation mark is escaped, so this can only be the envelope (RFC 8785 sorts its keys).
 _TEXT: Final = rb'"(?:[^"\\]|\\.)*"'
 _ENVELOPE: Final = re.compile(
@@ -66,7 +68,7 @@ def check_packet(packet: Packet, *, depth_limit: int) -> CheckedPacket:
     actual: list[str] = []
     previous: list[str | None] = []
     misfits: list[Misfit] = []
-    expected = (_quoted(header.plant), _quoted(header.series))
+    expected = _Expected.of(header)
     sha256 = hashlib.sha256
     for place, page in enumerate(packet.pages):
         number = header.first + place
@@ -128,8 +130,41 @@ def _broken_chain(packet: Packet, actual: list[str], previous: list[str | None])
         yield chain_misfit(first + place - 1, (actual[place - 1],), named)
 
 
-def _envelope(page: bytes, number: int, expected: tuple[bytes, bytes]) -> tuple[str | None, str]:
+@dataclass(frozen=True)
+class _Expected:
+    """What the envelopes of one packet must say, as bytes."""
+
+    plant: bytes
+    series: bytes
+    before_previous: bytes
+    after_running: bytes
+
+    @classmethod
+    def of(cls, header: PacketHeader) -> "_Expected":
+        plant, series = _quoted(header.plant), _quoted(header.series)
+        return cls(plant, series, b',"plant":%s,"previous":"' % plant, b',"series":%s,"session":' % series)
+
+
+def _envelope(page: bytes, number: int, expected: _Expected) -> tuple[str | None, str]:
     """Return what the page says of the page before, and why its envelope does not fit (empty when it does)."""
+    start = page.rfind(_FIRST_FIELDS)
+    if start >= 0:
+        # No string can hold these marks, its quotation marks being escaped, so finding them is reading them.
+        envelope = page[start:]
+        place = envelope.find(expected.before_previous) + len(expected.before_previous)
+        previous = envelope[place : place + 64]
+        if (
+            b',"number":%d,' % number in envelope
+            and place >= len(expected.before_previous)
+            and envelope.startswith(_AFTER_PREVIOUS, place + 64)
+            and expected.after_running in envelope
+        ):
+            return previous.decode("ascii", "replace"), ""
+    return _odd_envelope(page, number, expected)
+
+
+def _odd_envelope(page: bytes, number: int, expected: _Expected) -> tuple[str | None, str]:
+    """Read an envelope in which something is not as expected, and say what."""
     found = _ENVELOPE.fullmatch(page, max(0, page.rfind(_FORMAT_FIELD)))
     if found is None or found["format"] != b"1":
         _refuse_newer(page, number)
@@ -137,7 +172,7 @@ def _envelope(page: bytes, number: int, expected: tuple[bytes, bytes]) -> tuple[
     previous = found["previous"].decode()
     if int(found["number"]) != number:
         return previous, f"it bears number {int(found['number'])}"
-    if (found["plant"], found["series"]) != expected:
+    if (found["plant"], found["series"]) != (expected.plant, expected.series):
         return previous, f"it bears plant {found['plant'].decode()} and series {found['series'].decode()}"
     return previous, ""
 

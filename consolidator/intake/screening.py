@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC
 from functools import cache
 from types import NoneType
-from typing import Annotated, Any, Final, Literal, get_args, get_origin
+from typing import Annotated, Any, Final, Literal, NamedTuple, get_args, get_origin
 
 import orjson
 import pyarrow as pa
@@ -51,8 +51,7 @@ _LATEST_MS: Final = 253_402_300_799_999
 _TIMES: Final = ("kiosk_time", "lists_taken_at", "out_of_heat_at", "paper_taken_at")
 
 
-@dataclass(frozen=True)
-class Arrived:
+class Arrived(NamedTuple):
     """One page as it arrived: its bytes and the fingerprint of exactly these."""
 
     series: str
@@ -242,7 +241,7 @@ def _has_null(told: Any) -> bool:
 
 def _parse(pages: Sequence[bytes]) -> pa.Table:
     lines = b"\n".join(pages)
-    options = pj.ReadOptions(use_threads=False, block_size=_BLOCK_BYTES)
+    options = pj.ReadOptions(use_threads=True, block_size=_BLOCK_BYTES)
     try:
         parsed = pj.read_json(io.BytesIO(lines), read_options=options, parse_options=_OPTIONS)
     except pa.ArrowInvalid as error:

@@ -58,15 +58,16 @@ def _measure(folder: Path, readings: int, kiosks: int) -> None:
 
 
 def least(paths: list[Path]) -> float:
-    """Return seconds for only reading, hashing and parsing the same packets."""
+    """Return seconds for only reading, hashing and parsing the same packets, 200 packets at a time."""
     start = time.perf_counter()
-    pages = []
-    for path in paths:
-        for line in path.read_bytes().split(b"\n")[2:-1]:
-            hashlib.sha256(line[65:]).hexdigest()
-            pages.append(line[65:])
-    lines = b"\n".join(pages)
-    pj.read_json(io.BytesIO(lines), read_options=pj.ReadOptions(use_threads=False, block_size=len(lines) + 1))
+    for place in range(0, len(paths), 200):
+        pages = []
+        for path in paths[place : place + 200]:
+            for line in path.read_bytes().split(b"\n")[2:-1]:
+                hashlib.sha256(line[65:]).hexdigest()
+                pages.append(line[65:])
+        options = pj.ReadOptions(use_threads=False, block_size=4_194_304)
+        pj.read_json(io.BytesIO(b"\n".join(pages)), read_options=options)
     return say("least: read, hash, parse", start)
 
 
