@@ -9,6 +9,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from consolidator.intake.held import READINGS_SCHEMA
 from consolidator.intake.screening import Arrived, acts_frame, check_one, readings_frame
 from kiosk.pages import FIRST_PREVIOUS, Page, canonical_bytes, fingerprint
 from kiosk.pages.readings import Keying, Reading
@@ -128,6 +129,13 @@ def test_a_row_says_what_its_page_says(raw: bytes) -> None:
         own = getattr(act, name)
         assert row[name + "_ms"] == (None if own is None else round(read_time(own).timestamp() * 1000))
     assert (row["person"], row["clock_state"], row["received_at_ms"]) == (page.person, page.clock_state, 7)
+
+
+def test_every_field_of_a_reading_has_its_column() -> None:
+    """A field added to the page cannot be forgotten on the way to the rules."""
+    fields = {name for name in Reading.model_fields if name != "kind"}
+
+    assert fields <= set(READINGS_SCHEMA.names)
 
 
 def test_the_offset_and_the_moment_of_the_hour_that_comes_twice_are_kept_apart() -> None:
