@@ -80,7 +80,8 @@ def effective_times(pages: PageTimes, contacts: Contacts, sets: ClockSets, *, ag
     """Return the effective time of every page.
 
     Same power-on session as a contact: contact time less the running time between. Other sessions: kiosk time plus
-    the difference seen at the contact (and what the clock was set by in between), in doubt by its size.
+    the difference seen at the contact (and what the clock was set by in between), in doubt by its size. A page that
+    arrived before its own time was made at its arrival at the latest, and is in doubt as well.
     """
     ms, off, doubt = pages.kiosk_ms.copy(), np.zeros(len(pages.number), bool), np.zeros(len(pages.number), np.int64)
     for code, label in enumerate(pages.series.labels):
@@ -96,6 +97,11 @@ def effective_times(pages: PageTimes, contacts: Contacts, sets: ClockSets, *, ag
         off[rows] = is_off
         doubt[rows] = np.where(is_off & ~moved.is_same_session, np.abs(moved.difference_ms), 0)
     is_fixed = pages.fixed_ms > -(2**61)
+    ahead = ms - pages.received_ms
+    is_ahead = ~is_fixed & (ahead > agreement_ms)
+    # Nothing arrives before it was made: a clock ahead of the arrival is off by at least that much.
+    ms, off = np.where(is_ahead, pages.received_ms, ms), off | is_ahead
+    doubt = np.where(is_ahead, np.maximum(doubt, ahead), doubt)
     ms = np.where(is_fixed, pages.fixed_ms, ms)
     off, doubt = off & ~is_fixed, np.where(is_fixed, 0, doubt)
     low, high = _bounded(pages, ms, doubt, is_fixed)

@@ -19,7 +19,7 @@ from consolidator.frame.gauges import since_ms
 from consolidator.frame.pages import Pages
 from consolidator.frame.plans import Plans
 from kiosk.lists import Characteristic, Gauge, Lists, Master
-from kiosk.lists.words import GaugeKind
+from kiosk.lists.words import CharacteristicKind, GaugeKind, MasterKind
 from kiosk.measure import units
 from kiosk.measure.wires import FORMULA, pitch_diameter_over_wires
 from kiosk.pages.words import KeyedAs
@@ -27,6 +27,8 @@ from kiosk.pages.words import KeyedAs
 NANO: Final = 1_000_000_000
 LARGEST: Final = 2**62
 """Billionths beyond which a figure or limit is held at the end of the range."""
+FIGURE_KINDS: Final = (CharacteristicKind.TWO_SIDED, CharacteristicKind.UPPER, CharacteristicKind.LOWER)
+"""Kinds whose limits are figures of the drawing."""
 _KEYED: Final = re.compile(r" *([+\-−]?)(\d{0,40})(?:[.,](\d{0,40}))? *", re.ASCII)
 _WIDE: Final = Context(prec=28, rounding=ROUND_HALF_EVEN)
 _EXACT: Final = Context(prec=100)
@@ -55,6 +57,20 @@ def floor_nano(value: Fraction) -> tuple[int, bool]:
     scaled = value * NANO
     nano = scaled.numerator // scaled.denominator
     return max(-LARGEST, min(LARGEST, nano)), scaled.denominator != 1
+
+
+def wires_misfit(wires: Master, characteristic: Characteristic) -> str:
+    """Say why a master is no wire set for a characteristic's pitch; empty when it is one."""
+    if wires.kind is not MasterKind.WIRES:
+        return f"{wires.number} is no wire set but a {wires.kind}."
+    pairs = (
+        (characteristic.threads_per_inch, wires.threads_per_inch, "threads an inch"),
+        (characteristic.pitch_mm, wires.pitch_mm, "mm pitch"),
+    )
+    for wanted, made_for, words in pairs:
+        if wanted is not None and (made_for is None or Decimal(made_for) != Decimal(wanted)):
+            return f"Wires {wires.number} are for {made_for or 'no'} {words}; {characteristic.number} has {wanted}."
+    return ""
 
 
 @dataclass(frozen=True)
@@ -94,12 +110,18 @@ class Way:
 
     def comparable(self, value: Decimal) -> Fraction | None:
         """Return a figure of the reading's unit in the characteristic's, exactly; none when the units are apart."""
-        limits_unit = self.unit if self.characteristic is None else self.characteristic.unit
-        if limits_unit == self.unit:
+        if self.is_unit_apart or self.characteristic is None:
+            return None if self.is_unit_apart else Fraction(value)
+        if self.characteristic.unit == self.unit or not units.are_alike(self.unit, self.characteristic.unit):
             return Fraction(value)
-        if not units.are_alike(self.unit, limits_unit):
-            return None
-        return units.ratio(value, self.unit, to=Decimal(1), to_unit=limits_unit)
+        return units.ratio(value, self.unit, to=Decimal(1), to_unit=self.characteristic.unit)
+
+    @property
+    def is_unit_apart(self) -> bool:
+        """True when a figure with limits was keyed in a unit that cannot be compared with theirs."""
+        if self.characteristic is None or self.characteristic.kind not in FIGURE_KINDS:
+            return False
+        return not units.are_alike(self.unit, self.characteristic.unit)
 
     def _from_zero(self, deviation: Decimal) -> Figures:
         if not self.is_master_named:
@@ -118,6 +140,8 @@ class Way:
     def _over_wires(self, measured: Decimal) -> Figures:
         wire, pitch = self._size(), self._pitch()
         if wire is None or pitch is None or self.master is None or self.characteristic is None:
+            return Figures(measured)
+        if wires_misfit(self.master, self.characteristic):
             return Figures(measured)
         threads = self.characteristic.threads_per_inch
         pitch_words = f"1/{threads} in" if threads is not None else f"{self.characteristic.pitch_mm} mm"
@@ -233,7 +257,7 @@ def _made(pages: Pages, ways: list[Way], pair: int) -> _Made:
     mirrored = None if figures.mirrored is None else ways[way].comparable(figures.mirrored)
     nano, is_cut = (0, False) if value is None else floor_nano(value)
     mirrored_nano, _ = (0, False) if mirrored is None else floor_nano(mirrored)
-    is_apart = figures.value is not None and value is None
+    is_apart = ways[way].is_unit_apart
     return _Made(figures, nano, is_cut, value is not None, mirrored_nano, mirrored is not None, is_apart)
 
 

@@ -16,7 +16,7 @@ import numpy as np
 from consolidator.frame.coded import Flags, Ints, distinct, first_rows, joined_key
 from consolidator.frame.pages import Pages
 from consolidator.frame.plans import Plans
-from consolidator.frame.values import LARGEST, NANO, Values, Way, read_keyed
+from consolidator.frame.values import FIGURE_KINDS, LARGEST, NANO, Values, Way, read_keyed
 from consolidator.frame.world import NumberSteps
 from kiosk.lists import Characteristic, PlantNumbers
 from kiosk.lists.words import CharacteristicKind, Feature
@@ -30,7 +30,6 @@ SLIP_BIT: Final = {"X26": 1, "X27": 2, "X28": 4, "X29": 8, "X30": 16}
 UNJUDGED_BITS: Final = 1 | 2 | 4 | 16
 """Slips that leave a reading without a verdict when nobody was asked."""
 _PLACES: Final = tuple(places for places in range(-5, 6) if places)
-_FIGURE_KINDS: Final = (CharacteristicKind.TWO_SIDED, CharacteristicKind.UPPER, CharacteristicKind.LOWER)
 _GAUGED: Final = {"Accept": ACCEPT, "Reject": REJECT}
 
 
@@ -145,7 +144,7 @@ def raw_verdicts(pages: Pages, characteristics: list[Characteristic], row: Ints,
     is_runout = np.array([*(c.feature is Feature.FACE_RUNOUT for c in characteristics), False], bool)[row]
     word = pages.keyed.spread(lambda text: _GAUGED.get(text, NOT_JUDGED), NOT_JUDGED)
     verdict = np.full(len(pages), NOT_JUDGED, np.int64)
-    by_figure = np.isin(kind, _kind_places(*_FIGURE_KINDS, CharacteristicKind.COUNT)) & has_bounds
+    by_figure = np.isin(kind, _kind_places(*FIGURE_KINDS, CharacteristicKind.COUNT)) & has_bounds
     by_figure &= ~(is_runout & (values.nano < 0))
     verdict[by_figure] = np.where(is_in, IN, OUT)[by_figure]
     by_turns = np.isin(kind, _kind_places(CharacteristicKind.TURNS))
@@ -200,7 +199,7 @@ def _slips(pages: Pages, plans: Plans, values: Values, raw: Ints, step: Ints, nu
     """Return the slips that fit each reading; figures with drawing limits only."""
     slips = np.zeros(len(pages), np.int64)
     row = plans.characteristic_row
-    bounds = [bounds_of(c) if c.kind in _FIGURE_KINDS else None for c in plans.characteristics]
+    bounds = [bounds_of(c) if c.kind in FIGURE_KINDS else None for c in plans.characteristics]
     has_bounds = np.array([*(b is not None for b in bounds), False], bool)[row] & values.is_figure
     is_outside = has_bounds & ~_in_windows(bounds, row, values, step, numbers)
     mirrored = has_bounds & values.is_mirrored & (raw == OUT)
@@ -307,7 +306,7 @@ def _is_believable_and_bad(text: str, characteristic: Characteristic, way: Way, 
     bounds, value = bounds_of(characteristic), _comparable(way, text)
     if bounds is None or value is None or bounds.has(value):
         return False
-    return characteristic.kind not in _FIGURE_KINDS or bounds.window(numbers).has(value)
+    return characteristic.kind not in FIGURE_KINDS or bounds.window(numbers).has(value)
 
 
 def distinct_pairs(first: Ints, second: Ints) -> tuple[Ints, Ints, Ints]:

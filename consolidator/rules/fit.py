@@ -12,10 +12,11 @@ import numpy as np
 
 from consolidator.frame import Day
 from consolidator.frame.coded import Flags, Ints, first_rows
+from consolidator.frame.values import wires_misfit
 from consolidator.frame.verdicts import bounds_of, distinct_pairs
 from consolidator.rules.found import Found, Rule, found, rows_of
 from kiosk.lists import Characteristic, Gauge, PlantNumbers
-from kiosk.lists.words import CharacteristicKind, GaugeKind, MasterKind
+from kiosk.lists.words import CharacteristicKind, GaugeKind
 from kiosk.measure import units
 from kiosk.pages.words import KeyedAs
 
@@ -70,7 +71,7 @@ def wrong_thread(day: Day) -> list[Found]:
         thread = parts[part].thread if part >= 0 else None
         words.append(_thread_words(day.gauges.rows[g], characteristics[characteristic], thread) if is_known else "")
     by_gauge = np.array([bool(word) for word in words], bool)[place]
-    by_wires, wire_words = _wires(day)
+    by_wires, wire_words = misfit_wires(day)
 
     def tell(row: int) -> str:
         return words[int(place[row])] if by_gauge[row] else wire_words[row]
@@ -206,7 +207,7 @@ def _same(thread: str | None) -> str:
     return "" if thread is None else "".join(thread.upper().split())
 
 
-def _wires(day: Day) -> tuple[Flags, "_Words"]:
+def misfit_wires(day: Day) -> tuple[Flags, "_Words"]:
     """Return the readings over wires whose wires are none, no wires, or made for another pitch."""
     over_wires = day.pages.keyed_as.is_one_of(KeyedAs.OVER_WIRES)
     by_plan = np.array([*(c.rule == "over wires" for c in day.plans.characteristics), False], bool)
@@ -223,20 +224,9 @@ def _wires(day: Day) -> tuple[Flags, "_Words"]:
 def _wire_words(day: Day, master: int, characteristic: int) -> str:
     if master < 0:
         return "No wire set of the list of masters was scanned."
-    wires = day.values.masters[master]
-    if wires.kind is not MasterKind.WIRES:
-        return f"{wires.number} is no wire set but a {wires.kind}."
     if characteristic < 0:
         return ""
-    plan = day.plans.characteristics[characteristic]
-    pairs = (
-        (plan.threads_per_inch, wires.threads_per_inch, "threads an inch"),
-        (plan.pitch_mm, wires.pitch_mm, "mm pitch"),
-    )
-    for wanted, made_for, words in pairs:
-        if wanted is not None and (made_for is None or Decimal(made_for) != Decimal(wanted)):
-            return f"Wires {wires.number} are for {made_for or 'no'} {words}; {plan.number} has {wanted}."
-    return ""
+    return wires_misfit(day.values.masters[master], day.plans.characteristics[characteristic])
 
 
 RULES: Final = (

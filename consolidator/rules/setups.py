@@ -157,11 +157,9 @@ def _turns(day: Day) -> list[Turn]:
 def has_passed(day: Day, act: ActAt, record: TestRecord) -> bool:
     """True when a fatigue record passes by the plan's own rule: enough pieces of this set-up, each, and on average."""
     plan = _fatigue_plan(day, record)
-    results = [
-        Decimal(plan.stopped_at) if piece.is_stopped and plan is not None and plan.stopped_at else Decimal(piece.result)
-        for piece in record.pieces
-        if piece.result is not None and piece.set_up == record.set_up
-    ]
+    results = [Decimal(p.result) for p in record.pieces if p.result is not None and p.set_up == record.set_up]
+    if plan is not None and plan.stopped_at is not None:
+        results = [min(result, Decimal(plan.stopped_at)) for result in results]
     if plan is None or not results or len(results) < max(plan.sample_n, 1) or record.verdict.is_bad:
         return False
     least_each, least_average = plan.least_each or plan.lower, plan.least_average

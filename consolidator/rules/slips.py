@@ -12,6 +12,7 @@ from consolidator.frame import Day
 from consolidator.frame.coded import Flags
 from consolidator.frame.day import rows_of_page
 from consolidator.frame.verdicts import ACCEPT, IN, NOT_JUDGED, SLIP_BIT, UNJUDGED_BITS, verdict_of_text
+from consolidator.rules.fit import misfit_wires
 from consolidator.rules.found import Found, Rule, Tell, found, found_causes, rows_of, say_piece
 from consolidator.rules.kinds import Effect
 from kiosk.pages.readings import Correction
@@ -141,7 +142,7 @@ def _cannot_be_judged(day: Day) -> Flags:
     """Tell which readings are without a verdict although characteristic, units and slips do not explain it."""
     v = day.verdicts
     explained = (v.slips & UNJUDGED_BITS != 0) & (v.asked.bits == 0)
-    is_told = explained | (day.plans.characteristic_row < 0) | day.values.is_unit_apart
+    is_told = explained | (day.plans.characteristic_row < 0) | day.values.is_unit_apart | misfit_wires(day)[0]
     return np.asarray((v.verdict == NOT_JUDGED) & ~is_told)
 
 

@@ -75,7 +75,7 @@ PEOPLE = {"P-101": ("60", "65"), "P-102": ("80",), "P-103": ("30",), "P-104": ("
 
 def deck(**changes: Any) -> Lists:
     """Return the lists of the invented plant; `changes` replace whole lists."""
-    bolt = {"part": "B-3124", "revision": "C"}
+    bolt: dict[str, Any] = {"part": "B-3124", "revision": "C"}
     rows: dict[str, Any] = {
         "gauges": [
             {"unit": "in", "home_station": HOMES.get(number, "S12"), "due": DUES.get(number, "2026-08-31")} | g
