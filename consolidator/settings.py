@@ -31,6 +31,8 @@ class Settings(BaseSettings):
     """Room for refused packets, 1 GiB; beyond it only the carry log tells of them, so nobody can fill the disk."""
     intake_waiting_s: float = 600.0
     """Longest wait for another program that writes to the intake; the longest such act takes minutes."""
+    intake_requests_limit: int = 200
+    """Requests served at once; 40 kiosks make a tenth of that, and more are told to come again."""
     intake_screen_every_s: float = 15.0
     """How often a running intake screens what came in; close of day screens the rest itself."""
     intake_screen_pages: int = 40_000

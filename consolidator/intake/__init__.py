@@ -10,7 +10,7 @@ from consolidator.intake.enrolment import Enrolled, all_enrolled, enrol, withdra
 from consolidator.intake.held import Altered, Conflict, Held, HeldPage, Kiosk, Run, Unfit, Unknown
 from consolidator.intake.receiving import Intake, TakenIn
 from consolidator.intake.screened import rebuild, screen
-from consolidator.intake.serving import make_app
+from consolidator.intake.serving import make_app, make_server
 from consolidator.intake.sticks import Loaded, issue_stick, load_stick
 
 __all__ = [
@@ -32,6 +32,7 @@ __all__ = [
     "issue_stick",
     "load_stick",
     "make_app",
+    "make_server",
     "rebuild",
     "screen",
     "take_in_book",

@@ -197,6 +197,11 @@ def certificate(plant: Plant) -> Path:
     return plant.keys / OWN_CERTIFICATE_FILE
 
 
+def tls_key(plant: Plant) -> Path:
+    """Return where the private key of the certificate lies (mode 600)."""
+    return plant.keys / TLS_KEY_FILE
+
+
 def _make_certificate(plant: Plant) -> None:
     key = Ed25519PrivateKey.generate()
     name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, f"consolidator of plant {plant.number}"[:64])])

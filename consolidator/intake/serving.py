@@ -11,15 +11,18 @@ from contextlib import asynccontextmanager
 from datetime import UTC, datetime
 from typing import TypeVar
 
+import uvicorn
 from fastapi import FastAPI, Request, Response
 from fastapi.concurrency import run_in_threadpool
 
 from consolidator.errors import IntakeBusy, IntakeDamaged, NotTakenIn, UnknownKiosk
 from consolidator.intake import enrolment
+from consolidator.intake.enrolment import certificate, tls_key
 from consolidator.intake.receiving import Intake, newest_lists_version
 from consolidator.intake.screened import screen
 from consolidator.lists import ListsDamaged, lists_bytes
 from consolidator.plant import Plant
+from consolidator.settings import Settings
 from kiosk.carry import Contact, ListsRequest
 from kiosk.carry.contacts import STATEMENT_FIELD
 from kiosk.carry.fresh_lists import wrap_lists
@@ -68,6 +71,26 @@ def make_app(plant: Plant, *, now: Callable[[], datetime] | None = None) -> Fast
         return {"plant": plant.number, "lists": newest_lists_version(plant)}
 
     return app
+
+
+def make_server(
+    plant: Plant, *, host: str, port: int, is_plain: bool = False, now: Callable[[], datetime] | None = None
+) -> uvicorn.Server:
+    """Return the intake ready to run on `host` and `port`, over TLS with the plant's own certificate.
+
+    `is_plain` leaves TLS out, which kiosks accept on this same machine only.
+    """
+    tls = {} if is_plain else {"ssl_certfile": certificate(plant), "ssl_keyfile": tls_key(plant)}
+    config = uvicorn.Config(
+        make_app(plant, now=now),
+        host=host,
+        port=port,
+        log_level="warning",
+        ws="none",
+        limit_concurrency=Settings().intake_requests_limit,
+        **tls,  # type: ignore[arg-type]
+    )
+    return uvicorn.Server(config)
 
 
 async def _screen_now_and_then(intake: Intake) -> None:

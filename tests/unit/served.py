@@ -5,24 +5,19 @@ import socket
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
 
 import httpx2
 import uvicorn
-from fastapi import FastAPI
 
 
 @contextmanager
-def served(app: FastAPI, tls: tuple[Path, Path] | None = None) -> Iterator[str]:
-    """Serve `app` while the context lasts; yields its address. `tls` is certificate and key."""
+def served(server: uvicorn.Server) -> Iterator[str]:
+    """Run an intake's server while the context lasts; yields its address."""
     listening = socket.create_server(("127.0.0.1", 0))
-    certificate, key = tls or (None, None)
-    config = uvicorn.Config(app, log_level="error", ssl_certfile=certificate, ssl_keyfile=key, ws="none")
-    server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()
     try:
-        yield f"http{'s' if tls else ''}://127.0.0.1:{listening.getsockname()[1]}"
+        yield f"http{'s' if server.config.is_ssl else ''}://127.0.0.1:{listening.getsockname()[1]}"
     finally:
         server.should_exit = True
         thread.join(10)

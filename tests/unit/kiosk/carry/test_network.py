@@ -6,8 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from consolidator.intake import Archive, Intake, enrol, make_app, withdraw
-from consolidator.intake.enrolment import certificate
+from consolidator.intake import Archive, Intake, enrol, make_server, withdraw
 from consolidator.plant import Plant
 from kiosk.carry import Enrolment, lists_version
 from kiosk.carry.network import NetworkCarry
@@ -33,7 +32,7 @@ def plant(tmp_path: Path) -> Plant:
 @pytest.fixture
 def address(plant: Plant) -> Iterator[str]:
     """The plant's intake, served without TLS on this machine only."""
-    with served(make_app(plant, now=Hand())) as where:
+    with served(make_server(plant, host="127.0.0.1", port=0, is_plain=True, now=Hand())) as where:
         yield where
 
 
@@ -169,16 +168,15 @@ def test_a_book_that_differs_from_what_is_held_is_carried_whole(plant: Plant, fo
 
 def test_only_the_consolidator_s_own_certificate_is_believed(plant: Plant, tmp_path: Path) -> None:
     """Pinned: another certificate on the same address is no consolidator, and a good one needs no name and no date."""
-    own = (certificate(plant), plant.keys / "tls.key")
     stranger = make_plant(tmp_path / "stranger")
-    other = (certificate(stranger), stranger.keys / "tls.key")
     book = book_of(3)
-    for series, tls in (("S12-a", own), ("S13-a", other)):
+    for series, at in (("S12-a", plant), ("S13-a", stranger)):
         folder = tmp_path / series
-        with served(make_app(plant, now=Hand()), tls) as address:
+        with served(make_server(at, host="127.0.0.1", port=0, now=Hand())) as address:
+            assert address.startswith("https://")
             enrol(plant, series=series, station="S12", now=MORNING, kiosk_folder=folder, address=address)
             with NetworkCarry(folder, DISK, settings=QUICK) as network:
-                if tls is own:
+                if at is plant:
                     assert network.carry(book, CLOCK, session=1).pages == 3
                 else:
                     with pytest.raises(ConsolidatorAway, match="certificate"):
