@@ -4,6 +4,7 @@ Owns standing: the worst of all kinds that match, and release by two signatures.
 """
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -12,7 +13,8 @@ from consolidator.frame import Day
 from consolidator.frame.coded import Flags, Ints
 from consolidator.frame.verdicts import NOT_JUDGED
 from consolidator.frame.world import ActAt
-from consolidator.rules import KINDS, LATE_RULES, RULES, Effect, Found, Story
+from consolidator.rules import JUDGED, KINDS, LATE_RULES, RULES, Effect, Family, Found, Story
+from consolidator.rules.found import found, rows_of, say_piece
 from kiosk.pages.desk import Release
 from kiosk.pages.words import Standing
 
@@ -35,22 +37,42 @@ class Judging:
 
 def judge_day(day: Day) -> Judging:
     """Run every rule over a night and settle the standing of every reading."""
-    findings = [each for rule in RULES for each in rule.find(day)]
-    found = [each for each in findings if isinstance(each, Found)]
+    findings = [each for rule in RULES for each in rule.find(day)] + told_by_kiosk(day)
+    on_readings = [each for each in findings if isinstance(each, Found)]
     stories = [each for each in findings if isinstance(each, Story)]
-    standing, may_release = _standing(day, found)
+    standing, may_release = _standing(day, on_readings)
     released = _released(day, standing, may_release)
     standing[list(released)] = RELEASED
     stories += [story for rule in LATE_RULES for story in rule.find(day, standing)]
-    return Judging(day, found, stories, standing, released)
+    return Judging(day, on_readings, stories, standing, released)
 
 
-def _standing(day: Day, found: list[Found]) -> tuple[Ints, Flags]:
+def told_by_kiosk(day: Day) -> list[Found]:
+    """Return what kiosks found of kinds that close of day does not look for itself, such as a missing zero check.
+
+    A station knows its own book; what it says against a reading stands until close of day can judge it.
+    """
+    findings: list[Found] = []
+    for number, kind in KINDS.items():
+        if number in JUDGED:
+            continue
+        labels = [number in label.split(";") for label in day.pages.reasons.labels]
+        rows = rows_of(day, np.array([*labels, False], bool)[day.pages.reasons.codes])
+        by = {Family.GAUGE: day.pages.gauge, Family.SET_UP: day.pages.set_up}.get(kind.family, day.pages.lot)
+        findings += found(number, rows, by, partial(_said_by_kiosk, day, number))
+    return findings
+
+
+def _said_by_kiosk(day: Day, number: str, row: int) -> str:
+    return f"{day.pages.series.at(row)} said {number}, {KINDS[number].name.lower()}, of {say_piece(day, row)}."
+
+
+def _standing(day: Day, findings: list[Found]) -> tuple[Ints, Flags]:
     """Return the worst effect of all findings for each row, and whether everything that blocks it may be released."""
     # A reading without a verdict is no evidence, whatever else is found.
     standing = np.where(day.verdicts.verdict == NOT_JUDGED, int(Effect.BLOCKED), int(Effect.COUNTS)).astype(np.int64)
     may_release = day.verdicts.verdict != NOT_JUDGED
-    for each in found:
+    for each in findings:
         effect = each.kind.effect if each.effect is None else each.effect
         if each.is_tag or effect <= Effect.COUNTS:
             continue

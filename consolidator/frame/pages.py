@@ -43,6 +43,7 @@ _TEXTS: Final = (
     "re_measure_of",
     "computed_from",
     "verdict",
+    "reasons",
     "remark",
     "clock_state",
 )
@@ -91,6 +92,8 @@ class Pages:
     re_measure_of: Coded
     computed_from: Coded
     verdict: Coded
+    reasons: Coded
+    """What the kiosk found, numbers joined with `;`."""
     remark: Coded
     clock_state: Coded
     number: Ints

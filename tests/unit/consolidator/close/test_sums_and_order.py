@@ -227,3 +227,16 @@ def test_a_long_cause_still_gives_a_key_a_page_can_name() -> None:
     """A page names an exception in at most 40 characters."""
     assert len(make_key("X50", "L-4110000000000000000 and L-4120000000000000000", DAY)) <= 40
     assert make_key("X23", "L-411", DAY) == "X23:L-411:2026-03-09"
+
+
+def test_what_a_kiosk_said_of_a_kind_close_does_not_look_for_stands() -> None:
+    """X10: the station knows its own zero checks; what it says against a reading is never dropped."""
+    builder = HeldBuilder()
+    page = builder.reading(
+        "2026-03-09T09:00:00.000-04:00", "+.00005", gauge="G-220", keyed_as="deviation", reasons="X10"
+    )
+
+    closed = builder.close()
+
+    assert (row_of(closed, page)["standing"], marks_of(closed, page)) == ("Blocked", {"X10"})
+    assert held_lots(closed) == {"L-411": {"X10"}}
