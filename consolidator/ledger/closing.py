@@ -83,7 +83,7 @@ def judge_day(plant: Plant, day: date, *, at: datetime, archive: Archive) -> Clo
     """Return production day `day` judged as known at `at`, with what the day before left open."""
     at_utc = at.astimezone(UTC)
     held = archive.held(day, by_utc=at_utc)
-    return close_day(held, as_known(plant, at_utc), day=day, at_utc=at_utc, before=_day_before(plant, day))
+    return close_day(held, as_known(plant, at_utc), day=day, at_utc=at_utc, before=carried_into(plant, day))
 
 
 def seal_plant_day(
@@ -138,11 +138,20 @@ def _close_one(plant: Plant, day: date, *, at: datetime, archive: Archive) -> Cl
     return Closing(day, None, (book,), (), (note,) if note else ())
 
 
-def _day_before(plant: Plant, day: date) -> CarriedOver | None:
-    before = max((other for other in days_in(plant.ledger) if other < day), default=None)
-    if before is None:
+def carried_into(plant: Plant, day: date) -> CarriedOver | None:
+    """Return what is still open when `day` is closed; none when there is no earlier ledger.
+
+    That is what the day before left open, its supplements, and what a supplement of any day before that brought to
+    light after that day was closed: a reject that came late must reach the list and hold its lot from the next close.
+    """
+    earlier = [other for other in days_in(plant.ledger) if other < day]
+    if not earlier:
         return None
-    return CarriedOver.of([open_book(plant.ledger, before), *supplements_of(plant.ledger, before)])
+    before = open_book(plant.ledger, earlier[-1])
+    since = read_time(str(before.body["closed_at"]))
+    late = [book for other in earlier[:-1] for book in supplements_of(plant.ledger, other)]
+    news = [book for book in late if read_time(str(book.body["closed_at"])) > since]
+    return CarriedOver.of([*news, before, *supplements_of(plant.ledger, earlier[-1])])
 
 
 def _days_touched(plant: Plant, archive: Archive, at: datetime) -> list[date]:
