@@ -24,7 +24,7 @@ from consolidator.intake.held import READINGS_SCHEMA
 from kiosk.errors import NewerFormat, PageNotUnderstood
 from kiosk.pages import Page, read_page
 from kiosk.pages.readings import Reading
-from kiosk.times import TIME_PATTERN, read_time
+from kiosk.times import TIME_PATTERN, read_time, write_time
 
 READING_MARK: Final = b'"kind":"reading"'
 """Stands in every reading page's bytes and, quotation marks in strings being escaped, in no other."""
@@ -48,6 +48,7 @@ _EXACT_LIMIT: Final = 2**53 - 1
 _EARLIEST_MS: Final = -62_135_596_800_000
 _LATEST_MS: Final = 253_402_300_799_999
 """The years 1 to 9999 in UTC: what a datetime can hold."""
+_NO_TIME: Final = "a time in it does not exist"
 _TIMES: Final = ("kiosk_time", "lists_taken_at", "out_of_heat_at", "paper_taken_at")
 
 
@@ -121,10 +122,13 @@ def _act(raw: bytes) -> tuple[Page | None, str]:
 def _wrong_time(page: Page) -> str:
     """Return in words that a time in a page fits its pattern and does not exist, such as 30 February."""
     try:
-        for moment in _times_in(page):
-            read_time(moment).astimezone(UTC)
+        for text in _times_in(page):
+            moment = read_time(text)
+            moment.astimezone(UTC)
+            if write_time(moment) != text:  # an offset of 60 minutes, which is read and never written
+                return _NO_TIME
     except (ValueError, OverflowError):
-        return "a time in it does not exist"
+        return _NO_TIME
     return ""
 
 
@@ -295,10 +299,10 @@ def _milliseconds(column: pa.Array) -> pa.Array:
     try:
         moments = column.cast(pa.timestamp("ms", "UTC")).cast(pa.int64())
     except pa.ArrowInvalid as error:
-        raise _Unfit("a time in it does not exist") from error
+        raise _Unfit(_NO_TIME) from error
     ends = pc.min_max(moments).as_py()
     if ends["min"] is not None and not _EARLIEST_MS <= ends["min"] <= ends["max"] <= _LATEST_MS:
-        raise _Unfit("a time in it does not exist")
+        raise _Unfit(_NO_TIME)
     return moments
 
 
@@ -308,6 +312,6 @@ def _offset_minutes(column: pa.Array) -> pa.Array:
     for text in offsets.dictionary.to_pylist():
         hours, rest = int(text[1:3]), int(text[4:6])
         if hours > 23 or rest > 59:
-            raise _Unfit("a time in it does not exist")
+            raise _Unfit(_NO_TIME)
         minutes.append((hours * 60 + rest) * (-1 if text[0] == "-" else 1))
     return pa.array(minutes, pa.int32()).take(offsets.indices)

@@ -524,6 +524,20 @@ def test_the_desk_s_own_book_comes_in_by_the_same_checks(intake: Intake, plant: 
     assert {line["by"] for line in log_of(intake)} == {"desk"}
 
 
+def test_the_days_that_something_came_for_are_told(intake: Intake, keys: Keys) -> None:
+    """Close can go over the days that late pages belong to."""
+    book = MemoryBook()
+    for days in (5, 4, 0):
+        book.keep(reading(), MORNING - timedelta(days=days))
+    intake.take_in(packets_of(book, keys, 1, 1)[0])
+    since = intake._now()
+    intake.take_in(packets_of(book, keys, 2, 3)[0])
+    archive = Archive(intake.plant, intake)
+
+    assert archive.span_received(since_utc=since, by_utc=LATE) == (DAY - timedelta(days=4), DAY)
+    assert archive.span_received(since_utc=LATE, by_utc=LATE) is None
+
+
 @pytest.mark.slow
 def test_many_small_files_are_joined_and_nothing_changes(plant: Plant, keys: Keys) -> None:
     """A day stays a few files however often kiosks carry."""
