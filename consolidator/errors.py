@@ -57,3 +57,7 @@ class NotTakenIn(OutsideAway):
 
 class IntakeDamaged(Damaged):
     """A file of the intake is damaged; nothing is written over it."""
+
+
+class PassRunning(OutsideAway):
+    """Another program is closing the plant's day."""

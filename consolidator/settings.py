@@ -47,3 +47,9 @@ class Settings(BaseSettings):
     """Readings handed out after the production day, for neighbours in page order."""
     held_acts_before_d: int = 35
     """Acts that soon lose their meaning (badge, scan, stop) are handed out this many days back; all others for ever."""
+    nightly_look_s: int = 20
+    """Seconds between two looks whether a pass is due: the list is to be ready ten minutes after 06:05."""
+    nightly_retry_min: int = 15
+    """Minutes until a pass that failed is tried again: long enough for a disk to be put right, short of 06:30."""
+    nightly_back_days: int = 31
+    """Days that are caught up after the machine was off; a plant shut for longer closes its days by hand."""
