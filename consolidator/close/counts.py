@@ -50,13 +50,7 @@ def totals_of(judging: Judging, rows: Ints, acts: Sequence[ActAt]) -> dict[str, 
 
 def kiosk_rows(day: Day, rows: Ints, acts: Sequence[ActAt]) -> list[Cells]:
     """Return one row for each enrolled kiosk: whether it was heard from, and which pages of the day are held."""
-    numbers: dict[str, list[int]] = {}
-    every = np.concatenate((rows, replaced_rows(day)))
-    for code, label in enumerate(day.pages.series.labels):
-        mine = day.pages.number[every[day.pages.series.codes[every] == code]]
-        numbers.setdefault(label, []).extend(mine.tolist())
-    for act in acts:
-        numbers.setdefault(act.page.series, []).append(act.page.number)
+    numbers = _numbers_held(day, rows, acts)
     missing: dict[str, list[int]] = {}
     for series, gap, _ in gaps_of_day(day):
         missing.setdefault(series, []).extend(range(gap.first, gap.last + 1))
@@ -66,20 +60,36 @@ def kiosk_rows(day: Day, rows: Ints, acts: Sequence[ActAt]) -> list[Cells]:
             continue
         gone = kiosk.withdrawn_at is not None and ms_of(kiosk.withdrawn_at) <= day.world.at_ms
         heard = last_contact_ms(day, kiosk)
-        mine = numbers.get(kiosk.series, [])
+        first, last, pages = numbers.get(kiosk.series, (0, 0, 0))
         out.append(
             {
                 "kiosk": kiosk.series,
                 "station": kiosk.station,
                 "state": "withdrawn" if gone else "silent" if is_silent(day, kiosk) else "in",
                 "last_contact": "" if heard is None else local_text(heard, day.world.zone),
-                "first_page": str(min(mine)) if mine else "",
-                "last_page": str(max(mine)) if mine else "",
-                "pages": str(len(mine)),
+                "first_page": str(first) if pages else "",
+                "last_page": str(last) if pages else "",
+                "pages": str(pages),
                 "missing": ";".join(map(str, missing.get(kiosk.series, []))),
             }
         )
     return out
+
+
+def _numbers_held(day: Day, rows: Ints, acts: Sequence[ActAt]) -> dict[str, tuple[int, int, int]]:
+    """Return for each series the first and last page number of the day and how many pages there are."""
+    every, size = np.concatenate((rows, replaced_rows(day))), len(day.pages.series.labels)
+    series, number = day.pages.series.codes[every], day.pages.number[every]
+    first, last = np.full(size, 2**62, np.int64), np.zeros(size, np.int64)
+    np.minimum.at(first, series, number)
+    np.maximum.at(last, series, number)
+    counts = np.bincount(series, minlength=size).tolist()
+    told = zip(day.pages.series.labels, first.tolist(), last.tolist(), counts, strict=True)
+    found = {label: (low, high, count) for label, low, high, count in told if count}
+    for act in acts:
+        low, high, count = found.get(act.page.series, (act.page.number, act.page.number, 0))
+        found[act.page.series] = (min(low, act.page.number), max(high, act.page.number), count + 1)
+    return found
 
 
 def lot_rows(judging: Judging, rows: Ints, acts: list[Cells], kept: list[Kept], holds: list[Cells]) -> list[Cells]:

@@ -84,8 +84,9 @@ def effective_times(pages: PageTimes, contacts: Contacts, sets: ClockSets, *, ag
     arrived before its own time was made at its arrival at the latest, and is in doubt as well.
     """
     ms, off, doubt = pages.kiosk_ms.copy(), np.zeros(len(pages.number), bool), np.zeros(len(pages.number), np.int64)
+    borders = np.searchsorted(pages.series.codes, np.arange(len(pages.series.labels) + 1))
     for code, label in enumerate(pages.series.labels):
-        rows = np.flatnonzero(pages.series.codes == code)
+        rows = np.arange(borders[code], borders[code + 1])
         here = contacts.series.codes == contacts.series.code_of(label)
         if not len(rows) or not here.any():
             continue
@@ -165,7 +166,8 @@ def _bounded(pages: PageTimes, ms: Ints, doubt: Ints, is_fixed: Flags) -> tuple[
         return low, high
     bound_low, bound_high = low.copy(), np.minimum(high, np.where(doubt > 0, pages.received_ms, high))
     for code in np.unique(pages.series.codes[doubt > 0]):
-        rows = np.flatnonzero((pages.series.codes == code) & ~is_fixed)
+        start, end = np.searchsorted(pages.series.codes, [code, code + 1])
+        rows = start + np.flatnonzero(~is_fixed[start:end])
         bound_low[rows] = np.maximum.accumulate(low[rows])
         bound_high[rows] = np.minimum.accumulate(bound_high[rows][::-1])[::-1]
     is_bounded = (doubt > 0) & (bound_low <= bound_high)
