@@ -49,7 +49,7 @@ class Calibration(Act):
     as_left: Literal["Good", "Out"]
     uncertainty: Figure | None = None
     decision_rule: Words = "simple acceptance"
-    due: date | None
+    due: date | None = None
     certificate: Name | None = None
     laboratory: Name | None = None
     stage: Literal["as-found", "as-left", "whole"] = "whole"
@@ -126,7 +126,7 @@ class TestPiece(Frozen):
     lot: Name
     set_up: Name | None = None
     run_minute: Count | None = None
-    result: Figure | None
+    result: Figure | None = None
     is_stopped: bool = False
     """True when the fatigue test was stopped unbroken."""
     place_of_failure: Name | None = None
@@ -313,7 +313,7 @@ class Seal(Act):
     words: Words = ""
     """What is missing, by name, when the day is not Complete."""
     ledger: Fingerprint
-    before: Fingerprint | None
+    before: Fingerprint | None = None
     signature: Signature | None = None
 
 
