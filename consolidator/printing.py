@@ -16,7 +16,7 @@ from rich.panel import Panel
 from rich.text import Text
 
 from consolidator.ledger.folder import BookFolder, days_in, open_book, supplements_of
-from consolidator.ledger.front_sheet import count
+from consolidator.ledger.front_sheet import many
 from consolidator.ledger.seal import sealed_as
 
 PLAIN_WIDTH: Final = 100
@@ -78,9 +78,9 @@ def print_front_sheet(console: Console, told: Mapping[str, Any]) -> None:
     console.print()
     console.print(told["sum"])
     if told["usual_pages"] is not None:
-        console.print(f"Usual for a {_DAY_NAMES[day.weekday()]}: {count(told['usual_pages'])} pages")
+        console.print(f"Usual for a {_DAY_NAMES[day.weekday()]}: {many(told['usual_pages'], 'page')}")
     for each in told["supplements"]:
-        late = f"Supplement {each['supplement']}: {count(each['pages'])} pages that came late"
+        late = f"Supplement {each['supplement']}: {many(each['pages'], 'page')} that came late"
         console.print(f"{late}   {_seal_words(each['seal'])}")
     console.print()
     for words in (told["caution"], told["decision_rule"], told["not_proved"]):
@@ -118,8 +118,8 @@ def _touched(row: Mapping[str, str]) -> str:
     lots, stations = row["lots"].replace(";", ", "), row["stations"].replace(";", ", ")
     moved = {"shipped": "shipped", "today": "ships today", "later": "ships later"}.get(row["ships"], "")
     parts = [
-        f"{row['readings']} readings" if row["readings"] not in ("", "0") else "",
-        f"{row['pieces']} pieces" if row["pieces"] not in ("", "0") else "",
+        many(int(row["readings"]), "reading") if row["readings"] not in ("", "0") else "",
+        many(int(row["pieces"]), "piece") if row["pieces"] not in ("", "0") else "",
         f"lots {lots}" if lots else "",
         f"stations {stations}" if stations else "",
         moved,

@@ -11,7 +11,7 @@ from typing import Final
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from consolidator.close import CarriedOver, ClosedDay, close_day
-from consolidator.errors import LedgerMissing, SealRefused
+from consolidator.errors import SealRefused
 from consolidator.intake import Archive, HeldPage
 from consolidator.ledger.books import COLUMNS
 from consolidator.ledger.day_books import day_book, supplement_book
@@ -23,6 +23,7 @@ from consolidator.ledger.folder import (
     open_book,
     pretty,
     read_json,
+    standing_book,
     supplements_of,
     write_book,
 )
@@ -122,10 +123,7 @@ def _close_one(plant: Plant, day: date, *, at: datetime, archive: Archive) -> Cl
     closed = judge_day(plant, day, at=at, archive=archive)
     lists = as_known(plant, closed.at_utc)
     content = lists_bytes(plant, lists.version) if lists.version else b"{}"
-    try:
-        standing = mended(plant.ledger, day)
-    except LedgerMissing:
-        standing = None
+    standing = standing_book(plant.ledger, day)
     if standing is None or not standing.is_sealed:
         book, note = write_book(plant.ledger, day_book(closed, lists, content, judged=JUDGED))
         return Closing(day, book, (), (), (note,) if note else ())
@@ -159,7 +157,8 @@ def _days_touched(plant: Plant, archive: Archive, at: datetime) -> list[date]:
     days = days_in(plant.ledger)
     since = _looked_through(plant)
     if since is None and days:
-        since = min(read_time(str(mended(plant.ledger, day).body["closed_at"])) for day in days)
+        books = [book for day in days if (book := standing_book(plant.ledger, day)) is not None]
+        since = min((read_time(str(book.body["closed_at"])) for book in books), default=None)
     if since is None:
         return []
     span = archive.span_received(since_utc=since.astimezone(UTC), by_utc=at.astimezone(UTC))

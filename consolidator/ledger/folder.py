@@ -132,6 +132,16 @@ def open_book(ledger: Path, day: date, supplement: int = 0) -> BookFolder:
     return BookFolder(path, day, supplement, _read_seal(path))
 
 
+def standing_book(ledger: Path, day: date) -> BookFolder | None:
+    """Return the day's book after mending; none when there is none, or only a folder that holds no whole book.
+
+    The caller holds the lock alone.
+    """
+    parent, name = _place(ledger, day, 0)
+    _mend(parent, name)
+    return open_book(ledger, day) if (parent / name / SEAL_FILE).exists() else None
+
+
 def supplements_of(ledger: Path, day: date) -> list[BookFolder]:
     """Return the supplements of a day, in order."""
     found: list[BookFolder] = []

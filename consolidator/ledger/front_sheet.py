@@ -84,7 +84,7 @@ def sum_sentence(totals: Mapping[str, int]) -> str:
     if sum(parts.values()) != totals["pages"]:
         raise ValueError(f"the parts {parts} do not add up to {totals['pages']} pages")
     shown = " + ".join(f"{count(value)} {PART_WORDS[name]}" for name, value in parts.items() if value)
-    return f"{count(totals['pages'])} pages = {shown or '0'}"
+    return f"{many(totals['pages'], 'page')} = {shown or '0'}"
 
 
 def count(number: int) -> str:
@@ -110,11 +110,11 @@ def _everything_in(kiosks: list[dict[str, str]], at: datetime) -> dict[str, Any]
     used = [row for row in kiosks if row["state"] != "withdrawn"]
     silent = [row for row in used if row["state"] == "silent"]
     missing = {row["kiosk"]: row["missing"].split(";") for row in kiosks if row["missing"]}
-    words = [f"{len(used) - len(silent)} of {_many(len(used), 'kiosk')} in."]
+    words = [f"{len(used) - len(silent)} of {many(len(used), 'kiosk')} in."]
     words += [f"{row['station']} ({row['kiosk']}) silent since {_since(row['last_contact'], at)}." for row in silent]
     for kiosk, pages in missing.items():
         named = ", ".join(pages[:5]) + (" …" if len(pages) > 5 else "")
-        words.append(f"{_many(len(pages), 'page')} missing from {kiosk}: {named}.")
+        words.append(f"{many(len(pages), 'page')} missing from {kiosk}: {named}.")
     if not missing:
         words.append("No pages missing elsewhere." if silent else "No pages missing.")
     return _line("Is everything in?", not silent and not missing and bool(used), " ".join(words))
@@ -150,7 +150,7 @@ def _before_the_lot_moves(holds: list[dict[str, str]], lists: Lists, today: date
     held = sorted({row["lot"] for row in holds if not row["lifted_at"]})
     known = [lot for number in held if (lot := lists.lot(number)) is not None]
     ships = sorted(lot.number for lot in known if lot.ships_on == today)
-    sentence = f"{_many(len(held), 'lot')} on hold, of which {len(ships)} due to ship today."
+    sentence = f"{many(len(held), 'lot')} on hold, of which {len(ships)} due to ship today."
     details = [f"Due to ship today: {', '.join(ships)}"] if ships else []
     return _line(
         "Before the lot moves (B)", not held, sentence, details + ([f"On hold: {', '.join(held)}"] if held else [])
@@ -169,11 +169,16 @@ def _gauges(exceptions: list[dict[str, str]], lists: Lists, at: datetime, judged
     lots = sorted({lot for row in out for lot in row["lots"].split(";") if lot})
     words = f"{len(today)} due today, {len(past)} past due, {len(in_shift)} came due during a shift"
     if "X07" in judged:
-        words += f", {len(out)} found out – look-back {_many(len(lots), 'lot')}." if out else ", 0 found out."
+        words += f", {len(out)} found out – look-back {many(len(lots), 'lot')}." if out else ", 0 found out."
     else:
         words += "; found out at calibration: not judged by this version, look at the calibrations."
     details = [f"Due today: {', '.join(today)}"] if today else []
-    return _line("Gauges", not past and not out, words, details + ([f"Past due: {', '.join(past)}"] if past else []))
+    return _line(
+        "Gauges",
+        "X07" in judged and not past and not out,
+        words,
+        details + ([f"Past due: {', '.join(past)}"] if past else []),
+    )
 
 
 def _open(exceptions: list[dict[str, str]], number: str) -> list[dict[str, str]]:
@@ -186,9 +191,9 @@ def _set_ups(exceptions: list[dict[str, str]], acts: pa.Table, judged: Collectio
     waiting = sorted(begun - approved)
     unproven = _open(exceptions, "X55")
     pieces = sum(int(row["pieces"]) for row in unproven if row["pieces"])
-    sentence = f"{_many(len(waiting), 'first piece')} waiting, "
+    sentence = f"{many(len(waiting), 'first piece')} waiting, "
     if "X55" in judged:
-        sentence += f"{_many(len(unproven), 'rolling set-up')} not yet proven, {count(pieces)} pieces rolled since."
+        sentence += f"{many(len(unproven), 'rolling set-up')} not yet proven, {count(pieces)} pieces rolled since."
     else:
         sentence += "proofs of rolling set-ups not judged by this version: look at the test records."
     details = [f"First piece not approved that day: {', '.join(waiting)}"] if waiting else []
@@ -206,9 +211,10 @@ def _contents(acts: pa.Table, kind: str) -> list[tuple[str, str]]:
 
 def _late_pages(kiosks: list[dict[str, str]], totals: Mapping[str, int]) -> dict[str, Any]:
     names = ", ".join(row["kiosk"] for row in kiosks)
-    sentence = f"{_many(totals['pages'], 'page')} arrived after the day was sealed, from {names}."
+    sentence = f"{many(totals['pages'], 'page')} arrived after the day was sealed, from {names}."
     return _line("Late pages", False, sentence)
 
 
-def _many(number: int, word: str) -> str:
+def many(number: int, word: str) -> str:
+    """Return a count with its word, `1 page` or `6 612 pages`."""
     return f"{count(number)} {word}" + ("" if number == 1 else "s")

@@ -5,7 +5,15 @@ import importlib
 import pytest
 
 
-@pytest.mark.parametrize("module", ["kiosk.pages.reference", "consolidator.lists.reference", "consolidator.rules.reference"])
+@pytest.mark.parametrize(
+    "module",
+    [
+        "kiosk.pages.reference",
+        "consolidator.lists.reference",
+        "consolidator.rules.reference",
+        "consolidator.cli_reference",
+    ],
+)
 def test_a_made_document_is_not_stale(module: str) -> None:
     """Whoever changes a page, a rule or a command runs the maker of its document."""
     maker = importlib.import_module(module)
