@@ -182,7 +182,8 @@ def with_fingerprints(lots: pa.Table, tables: Mapping[str, pa.Table], chunk_rows
             row["fingerprint"] = merkle.root(merkle.picked(packed, order[start:end])).hex()
     for lot, row in rows.items():
         row["lot"] = lot
-        row.setdefault("fingerprint", merkle.EMPTY_ROOT.hex())
+        if "fingerprint" not in row:
+            row |= {"pages": "0", "fingerprint": merkle.EMPTY_ROOT.hex()}
     ordered = [rows[lot] for lot in sorted(rows)]
     return pa.table({name: pa.array([row.get(name, "") for row in ordered], pa.string()) for name in COLUMNS["lots"]})
 

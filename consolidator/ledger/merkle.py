@@ -36,8 +36,9 @@ def leaf_hashes(table: pa.Table, *, chunk_rows: int) -> bytes:
     """
     columns = [_escaped(table.column(name), name) for name in table.column_names]
     packed = bytearray()
+    sha256 = hashlib.sha256
     for texts in _row_texts(columns, table.num_rows, chunk_rows):
-        packed += b"".join([_leaf(text) for text in texts])
+        packed += b"".join([sha256(b'\x00["%b"]' % text).digest() for text in texts])
     return bytes(packed)
 
 
@@ -57,10 +58,6 @@ def root(leaves: bytes) -> bytes:
 def picked(leaves: bytes, order: npt.NDArray[np.int64]) -> bytes:
     """Return the packed leaf hashes at the places in `order`."""
     return np.frombuffer(leaves, dtype=np.uint8).reshape(-1, HASH_BYTES)[order].tobytes()
-
-
-def _leaf(text: bytes) -> bytes:
-    return hashlib.sha256(b'\x00["%b"]' % text).digest()
 
 
 def _row_texts(columns: list[pa.ChunkedArray], rows: int, chunk_rows: int) -> Iterator[list[bytes]]:
