@@ -61,3 +61,19 @@ class IntakeDamaged(Damaged):
 
 class PassRunning(OutsideAway):
     """Another program is closing the plant's day."""
+
+
+class DeskRefused(PersonCanMend):
+    """An act of the desk was refused; the refusal itself is kept as a page, and `by_rule` names its exception kind."""
+
+    def __init__(self, what: str, *, why: str, next_step: str, by_rule: str | None = None) -> None:
+        super().__init__(what, why=why, next_step=next_step)
+        self.by_rule = by_rule
+
+
+class PinRefused(DeskRefused):
+    """A PIN was wrong, is locked, was never set, or cannot be taken."""
+
+
+class PinsDamaged(Damaged):
+    """The file of PINs cannot be read; nothing is written over it and nobody can sign."""

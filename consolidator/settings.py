@@ -53,3 +53,24 @@ class Settings(BaseSettings):
     """Minutes until a pass that failed is tried again: long enough for a disk to be put right, short of 06:30."""
     nightly_back_days: int = 31
     """Days that are caught up after the machine was off; a plant shut for longer closes its days by hand."""
+
+    pin_tries: int = 3
+    """Wrong PINs in a row that lock it; a shift lead or the quality manager unlocks it."""
+    pin_least_digits: int = 6
+    """Shortest PIN: kiosks hold the hashes, and of four digits there are too few to keep from a thief of a kiosk."""
+    pin_most_digits: int = 12
+    """Longest PIN; nobody keys more in gloves."""
+    pin_memory_kib: int = 65_536
+    """Memory of one argon2id hash, 64 MiB: the second choice of RFC 9106, fit for a small panel PC."""
+    pin_passes: int = 3
+    """Passes of argon2id over that memory (RFC 9106, second choice)."""
+    pin_lanes: int = 4
+    """Lanes of argon2id (RFC 9106, second choice)."""
+    reason_least_letters: int = 8
+    """Letters a reason needs; "ok" alone is none."""
+    calibration_visit_h: int = 24
+    """An as-found this soon after an as-left, without any use of the gauge in between, was taken after the touch."""
+    gauge_not_seen_d: int = 14
+    """A gauge neither scanned nor found at a roll call for so many days is named as not seen (X22)."""
+    lost_pages_at_once: int = 100_000
+    """Most pages of one declaration of loss: a kiosk writes fewer in a year."""

@@ -25,7 +25,14 @@ _FORWARDS: Final = ("parts", "characteristics", "plans", "qualifications", "plan
 _MAY_GO: Final = ("stations", "shifts")
 """Rows of these may be left out; a row of any other list that was in force stays for ever."""
 _TWO_PEOPLE: Final = ("parts", "characteristics", "plans", "plant-numbers")
-_AUTHORITY: Final = (*(Level.FIRST_PIECE, Level.CALIBRATOR, Level.DISPOSITION, Level.SEALER, Level.QUALITY_MANAGER),)
+_AUTHORITY: Final = (
+    Level.FIRST_PIECE,
+    Level.LEAD,
+    Level.CALIBRATOR,
+    Level.DISPOSITION,
+    Level.SEALER,
+    Level.QUALITY_MANAGER,
+)
 """Levels that let a person sign for others; granting one takes two people."""
 _LOT_IDENTITY: Final = ("part", "revision", "heat", "is_training")
 

@@ -132,6 +132,7 @@ class Level(StrEnum):
     TRAINER = "trainer"
     INSPECTOR = "inspector"
     FIRST_PIECE = "first-piece approver"
+    LEAD = "shift lead"
     CALIBRATOR = "calibrator"
     DISPOSITION = "disposition authority"
     SEALER = "ledger sealer"

@@ -16,6 +16,7 @@ from kiosk.pages._page import (
     fingerprint,
     read_page,
 )
+from kiosk.pages.signing import fingerprint_to_sign, is_bound
 
 __all__ = [
     "FIRST_PREVIOUS",
@@ -27,5 +28,7 @@ __all__ = [
     "Signature",
     "canonical_bytes",
     "fingerprint",
+    "fingerprint_to_sign",
+    "is_bound",
     "read_page",
 ]

@@ -51,6 +51,8 @@ class Calibration(Act):
     decision_rule: Words = "simple acceptance"
     due: date | None = None
     certificate: Name | None = None
+    certificate_file: Fingerprint | None = None
+    """SHA-256 of an outside laboratory's certificate as it was received."""
     laboratory: Name | None = None
     stage: Literal["as-found", "as-left", "whole"] = "whole"
     """An as-found may be saved first, so that a look-back starts before the gauge is touched."""

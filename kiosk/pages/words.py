@@ -114,7 +114,7 @@ class Choice(StrEnum):
     RE_TAP = "Re-tap"
     SORT = "Sort 100 %"
     RE_MEASURE = "Re-measure"
-    USE_AS_IS = "Use-as-is or repair request"
+    USE_AS_IS = "Use-as-is request"
     RETURN = "Return to supplier"
     RELEASE = "Release of blocked readings"
     VOID_APPROVAL = "Void approval"
