@@ -171,16 +171,25 @@ class Desk:
                 self.keep(act, None if person is None else person.number)
                 raise
 
-    def allowed(self, deed: Deed, badge: str, *, operation: str | None = None, gauge_kind: str | None = None) -> Person:
-        """Return the person at the desk in the role in which he may do a deed.
+    def allowed(
+        self,
+        deed: Deed,
+        badge: str,
+        *,
+        operation: str | None = None,
+        gauge_kind: str | None = None,
+        levels: tuple[Level, ...] | None = None,
+    ) -> Person:
+        """Return the person at the desk in the role in which he may do a deed; `levels` where they hang on the case.
 
         Raises:
             DeskRefused: nobody has that badge, he has left, or he is not qualified for it at this minute.
         """
-        return self._in_role(deed, Signer(badge, ""), AUTHORITIES[deed].first, operation, gauge_kind)
+        wanted = AUTHORITIES[deed].first if levels is None else levels
+        return self._in_role(deed, Signer(badge, ""), wanted, operation, gauge_kind)
 
     def identified(
-        self, deed: Deed, signer: Signer, *, operation: str | None = None, gauge_kind: str | None = None
+        self, deed: Deed, signer: Signer, *, operation: str | None = None, levels: tuple[Level, ...] | None = None
     ) -> Person:
         """Return the person as `allowed` does, with his PIN checked.
 
@@ -189,7 +198,8 @@ class Desk:
             DeskRefused: he may not do it.
         """
         self.pins.check(self.known(signer.badge).number, signer.pin)
-        return self._in_role(deed, signer, AUTHORITIES[deed].first, operation, gauge_kind)
+        wanted = AUTHORITIES[deed].first if levels is None else levels
+        return self._in_role(deed, signer, wanted, operation, None)
 
     def known(self, badge: str) -> Person:
         """Return the person with that badge or number, whatever he may do.

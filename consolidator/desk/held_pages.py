@@ -47,6 +47,10 @@ class HeldPages(Protocol):
         """Return the readings that say they measure the piece of reading `ref` again."""
         ...
 
+    def runs(self, series: str) -> list[tuple[int, int]]:
+        """Return the runs of page numbers held of one series, both ends included."""
+        ...
+
 
 class PagesInMemory:
     """Pages given one by one, for a small plant or a test."""
@@ -72,6 +76,16 @@ class PagesInMemory:
         """Return the readings that measure the piece of `ref` again."""
         readings = [held for held in self._held.values() if isinstance(held.page.act, Reading)]
         return [held for held in readings if getattr(held.page.act, "re_measure_of", None) == ref]
+
+    def runs(self, series: str) -> list[tuple[int, int]]:
+        """Return the runs of page numbers held of one series."""
+        runs: list[tuple[int, int]] = []
+        for number in sorted(held.page.number for held in self._held.values() if held.page.series == series):
+            if runs and number == runs[-1][1] + 1:
+                runs[-1] = (runs[-1][0], number)
+            else:
+                runs.append((number, number))
+        return runs
 
 
 class ArchivedPages:
@@ -107,6 +121,11 @@ class ArchivedPages:
                 held = self.page(f"{row['series']}/{row['number']}")
                 if held is not None:
                     yield held
+
+    def runs(self, series: str) -> list[tuple[int, int]]:
+        """Return the runs of page numbers held of one series."""
+        with self._intake.writing():
+            return [(run.first, run.last) for run in self._intake.catalogue.runs(series)]
 
     def _tables(self, kind: str) -> Iterator[pa.Table]:
         screen(self._intake)

@@ -67,7 +67,7 @@ class SmallDesk:
 
     def read(self, keyed: str, person: str = "P-101", **more: object) -> Page:
         """Keep one reading."""
-        return self.keep(reading(keyed, **more), person)
+        return self.keep(reading(keyed, **{"value": None, **more}), person)
 
     def content(self, page: Page) -> bytes:
         """Return the bytes of a page of the desk."""
