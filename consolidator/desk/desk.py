@@ -189,7 +189,13 @@ class Desk:
         return self._in_role(deed, Signer(badge, ""), wanted, operation, gauge_kind)
 
     def identified(
-        self, deed: Deed, signer: Signer, *, operation: str | None = None, levels: tuple[Level, ...] | None = None
+        self,
+        deed: Deed,
+        signer: Signer,
+        *,
+        operation: str | None = None,
+        gauge_kind: str | None = None,
+        levels: tuple[Level, ...] | None = None,
     ) -> Person:
         """Return the person as `allowed` does, with his PIN checked.
 
@@ -199,7 +205,7 @@ class Desk:
         """
         self.pins.check(self.known(signer.badge).number, signer.pin)
         wanted = AUTHORITIES[deed].first if levels is None else levels
-        return self._in_role(deed, signer, wanted, operation, None)
+        return self._in_role(deed, signer, wanted, operation, gauge_kind)
 
     def known(self, badge: str) -> Person:
         """Return the person with that badge or number, whatever he may do.

@@ -56,6 +56,7 @@ class Calibration(Act):
     laboratory: Name | None = None
     stage: Literal["as-found", "as-left", "whole"] = "whole"
     """An as-found may be saved first, so that a look-back starts before the gauge is touched."""
+    signature: Signature | None = None
 
 
 class Extension(Act):
@@ -79,6 +80,7 @@ class GaugeStateChange(Act):
     since: LocalTime | None = None
     """Bad news may reach back; putting back to use works from the page's own time only."""
     words: Words = ""
+    signature: Signature | None = None
 
 
 class Disposition(Act):
