@@ -43,10 +43,10 @@ _CLOSERS: Final = {
 }
 """Who may close, by the word of who acts on a kind."""
 
-_BY_ITSELF: Final = {"X55": "its proof passes", "X70": "its kiosk is heard from", "X72": "its pages arrive"}
+BY_ITSELF: Final = {"X55": "its proof passes", "X70": "its kiosk is heard from", "X72": "its pages arrive"}
 """Kinds that close by their course; a hand closes X70 and X72 only on pages declared lost."""
 
-_EVIDENCE: Final[dict[str, tuple[type[Act], ...]]] = {
+EVIDENCE: Final[dict[str, tuple[type[Act], ...]]] = {
     "X05": (Calibration, Check, Release),
     "X06": (Calibration, Check),
     "X07": (Disposition, Evaluation),
@@ -206,17 +206,17 @@ def facts_text(facts: NoticeFacts) -> str:
 
 
 def _check_evidence(desk: Desk, what: str, kind: Kind, which: OpenException, evidence: tuple[str, ...]) -> None:
-    wanted = _EVIDENCE.get(kind.number, ())
+    wanted = EVIDENCE.get(kind.number, ())
     held = [(ref, desk.page(ref)) for ref in evidence]
     gone = [ref for ref, found in held if found is None]
     if gone:
         raise DeskRefused(what, why=f"Not held here: {', '.join(gone)}.", next_step="Look up their names again.")
     if any(found is not None and _bears_out(found.page.act, wanted, which) for _, found in held):
         return
-    if kind.number in _BY_ITSELF:
+    if kind.number in BY_ITSELF:
         hint = "" if not wanted else " Where they will never come, name the page that declares them lost."
         raise DeskRefused(
-            what, why=f"It closes by itself when {_BY_ITSELF[kind.number]}.", next_step=f"Wait for that.{hint}"
+            what, why=f"It closes by itself when {BY_ITSELF[kind.number]}.", next_step=f"Wait for that.{hint}"
         )
     if wanted:
         words = " or ".join(str(act.model_fields["kind"].default) for act in wanted)

@@ -11,6 +11,7 @@ import pytest
         "kiosk.pages.reference",
         "consolidator.lists.reference",
         "consolidator.rules.reference",
+        "consolidator.qc_room.reference",
         "consolidator.cli_reference",
     ],
 )
