@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 
 from consolidator.authority import Deed
 from consolidator.calibration_room.bench import NOT_KEPT, Bench, Stage, exact, points_of, verdict_at
-from consolidator.calibration_room.standing import Standing, calibrations_of, standing_of
+from consolidator.calibration_room.standing import Standing, calibrations_of, news_of, standing_of
 from consolidator.desk.desk import Desk, Done
 from consolidator.desk.held_pages import HeldAct
 from consolidator.desk.signatures import Signer
@@ -55,7 +55,7 @@ def save_calibration(desk: Desk, signer: Signer, bench: Bench) -> Done:
 def _save(desk: Desk, signer: Signer, bench: Bench, stage: Stage) -> Done:
     what = NOT_KEPT.format(bench.gauge)
     with desk.refusals_kept(signer.badge):
-        acts = desk.acts()
+        acts = news_of(desk, bench.gauge)
         standing = standing_of(bench.gauge, desk.lists, acts, desk.now())
         if standing is None:
             raise DeskRefused(what, why="It is not in the register.", next_step="Scan it again, or enrol it first.")
@@ -67,7 +67,7 @@ def _save(desk: Desk, signer: Signer, bench: Bench, stage: Stage) -> Done:
         found = _as_found_saved(before) if stage == "as-left" else None
         points = points_of(bench, stage, standing, before[-1][1] if before else None, found)
         masters = bench.masters or (found.masters if found else ())
-        _check_masters(desk, replace(bench, masters=masters), done_at, acts)
+        _check_masters(desk, replace(bench, masters=masters), done_at)
         notes = _check_room(bench, what)
         act = _made(desk, bench, stage, (points, found), standing, done_at)
         notes += _told(act)
@@ -149,7 +149,8 @@ def _is_same_visit(desk: Desk, gauge: str, since: datetime, done_at: datetime) -
         return False
     uses = (GaugeScan, GaugeIncident, GaugeMovement, Check)
     return not any(
-        isinstance(held.page.act, uses) and held.page.act.gauge == gauge and held.at > since for held in desk.acts()
+        isinstance(held.page.act, uses) and held.page.act.gauge == gauge and held.at > since
+        for held in desk.acts(*uses, naming=(gauge,))
     )
 
 
@@ -157,7 +158,7 @@ def _as_found_saved(before: list[tuple[HeldAct, Calibration]]) -> Calibration | 
     return before[-1][1] if before and before[-1][1].stage == "as-found" else None
 
 
-def _check_masters(desk: Desk, bench: Bench, done_at: datetime, acts: list[HeldAct]) -> None:
+def _check_masters(desk: Desk, bench: Bench, done_at: datetime) -> None:
     what = NOT_KEPT.format(bench.gauge)
     if bench.laboratory:
         if not (bench.certificate and bench.certificate_file):
@@ -170,7 +171,7 @@ def _check_masters(desk: Desk, bench: Bench, done_at: datetime, acts: list[HeldA
     if not bench.masters:
         raise DeskRefused(what, why="No master was scanned.", next_step="Scan each master that was used.")
     for number in bench.masters:
-        standing = standing_of(number, desk.lists, acts, done_at)
+        standing = standing_of(number, desk.lists, news_of(desk, number), done_at)
         why = f"{number} is not in the register" if standing is None else standing.why_unfit(done_at)
         if number == bench.gauge:
             why = f"{number} cannot be its own master"

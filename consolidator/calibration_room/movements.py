@@ -8,7 +8,14 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from consolidator.authority import AUTHORITIES, Deed
-from consolidator.calibration_room.standing import FOUND_OUT, Standing, calibrations_of, extensions_of, standing_of
+from consolidator.calibration_room.standing import (
+    FOUND_OUT,
+    Standing,
+    calibrations_of,
+    extensions_of,
+    news_of,
+    standing_of,
+)
 from consolidator.desk.desk import Desk, Done, check_reason
 from consolidator.desk.signatures import Signer
 from consolidator.errors import DeskRefused
@@ -149,7 +156,7 @@ def narrow_window(desk: Desk, signer: Signer, window: LookBackWindow) -> Done:
 
 
 def _standing(desk: Desk, number: str, what: str) -> Standing:
-    standing = standing_of(number, desk.lists, desk.acts(), desk.now())
+    standing = standing_of(number, desk.lists, news_of(desk, number), desk.now())
     if standing is None:
         raise DeskRefused(what, why=f"{number} is not in the register.", next_step="Scan it again, or enrol it first.")
     return standing
@@ -161,7 +168,7 @@ def _check_fit(desk: Desk, change: GaugeStateChange, standing: Standing, what: s
             what, why="Putting back to use works from now on only.", next_step="Leave the earlier time out."
         )
     now = desk.now()
-    good = [act for _, act in calibrations_of(change.gauge, desk.acts()) if act.stage != "as-found"]
+    good = [act for _, act in calibrations_of(change.gauge, news_of(desk, change.gauge)) if act.stage != "as-found"]
     if standing.state == FOUND_OUT or (good and good[-1].as_left == "Out"):
         raise DeskRefused(what, why="It was found or left out of tolerance.", next_step="Calibrate it good first.")
     if standing.due_end is not None and now >= standing.due_end:
@@ -171,7 +178,7 @@ def _check_fit(desk: Desk, change: GaugeStateChange, standing: Standing, what: s
 
 
 def _check_once(desk: Desk, gauge: str, what: str) -> None:
-    acts = desk.acts()
+    acts = news_of(desk, gauge)
     done = [read_time(act.done_at) for _, act in calibrations_of(gauge, acts) if act.as_left == "Good"]
     listed = [read_time(c.done_at) for c in desk.lists.calibrations if c.gauge == gauge and c.as_left == "Good"]
     since: datetime | None = max((*done, *listed), default=None)

@@ -9,9 +9,11 @@ from datetime import date, datetime
 from typing import Final
 
 from consolidator.authority.due import due_end, extension_state
+from consolidator.desk.desk import Desk
 from consolidator.desk.held_pages import HeldAct
 from kiosk.lists import Gauge, Lists, Master
 from kiosk.lists.words import GaugeState
+from kiosk.pages import Act
 from kiosk.pages.desk import Calibration, Extension, GaugeStateChange, SecondSignature
 from kiosk.pages.readings import Check
 from kiosk.pages.station import GaugeIncident
@@ -19,6 +21,7 @@ from kiosk.pages.words import CheckVerdict
 from kiosk.times import read_time
 
 LONG_AGO: Final = read_time("0001-01-02T00:00:00.000+00:00")
+_NEWS: Final = (Calibration, Extension, GaugeStateChange, Check, GaugeIncident)
 FOUND_OUT: Final = "Found out at calibration"
 
 
@@ -55,6 +58,14 @@ def standing_of(number: str, lists: Lists, acts: Iterable[HeldAct], at: datetime
     due = _due(row, lists, known, at)
     end = None if due is None else due_end(due, lists)
     return Standing(number, row, _state(row, known), due, end, _is_in_doubt(number, known))
+
+
+def news_of(desk: Desk, number: str, *more: type[Act]) -> list[HeldAct]:
+    """Return the acts that tell where a gauge or master stands, oldest first; `more` are further kinds wanted."""
+    acts = desk.acts(*_NEWS, *more, naming=(number,))
+    extended = [held.page.ref for held in acts if isinstance(held.page.act, Extension)]
+    seconds = desk.acts(SecondSignature, naming=extended) if extended else []
+    return sorted([*acts, *seconds], key=lambda held: (held.at, held.page.series, held.page.number))
 
 
 def calibrations_of(number: str, acts: Iterable[HeldAct]) -> list[tuple[HeldAct, Calibration]]:

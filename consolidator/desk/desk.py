@@ -4,7 +4,7 @@ Owns what every act of the desk has in common. What each act asks stands in the 
 """
 
 import threading
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime, tzinfo
@@ -23,7 +23,7 @@ from consolidator.authority import (
     why_not_second,
 )
 from consolidator.authority.signers import has_left
-from consolidator.desk.held_pages import HeldAct, HeldPages
+from consolidator.desk.held_pages import HeldAct, HeldPages, chosen
 from consolidator.desk.signatures import Evidence, Person, Seen, Signer, evidence_about, make_signature
 from consolidator.errors import DeskRefused
 from consolidator.pins import PinStore
@@ -63,8 +63,8 @@ class DeskBook(Protocol):
         """Return one page."""
         ...
 
-    def pages(self) -> Iterator[tuple[Page, bytes]]:
-        """Yield every page with its bytes."""
+    def pages(self, first: int = 1) -> Iterator[tuple[Page, bytes]]:
+        """Yield every page from `first` on with its bytes."""
         ...
 
 
@@ -104,6 +104,8 @@ class Desk:
     held: HeldPages
     settings: Settings = field(default_factory=Settings)
     gate: threading.RLock = field(default_factory=threading.RLock, repr=False)
+    _read: dict[int, tuple[HeldAct, bytes]] = field(default_factory=dict, repr=False)
+    """Own pages read so far, by number; a page never changes."""
 
     def now(self) -> datetime:
         """Return the time in the plant's zone."""
@@ -119,22 +121,28 @@ class Desk:
         series, _, number = ref.rpartition("/")
         if series != self.book.series:
             return self.held.page(ref)
-        found = next((each for each in self.own() if each.page.number == int(number)), None)
-        return found or self.held.page(ref)
+        own = self._own().get(int(number))
+        return self.held.page(ref) if own is None else own[0]
 
-    def own(self) -> Iterator[HeldAct]:
-        """Yield the pages in the desk's own book, taken in or not."""
-        for page, content in self.book.pages():
-            yield HeldAct(page, fingerprint(content))
+    def acts(self, *kinds: type[Act], naming: Collection[str] = ()) -> list[HeldAct]:
+        """Return acts of the plant that are no readings, oldest first, this desk's newest among them.
 
-    def acts(self) -> list[HeldAct]:
-        """Return every act of the plant that is no reading, by time, this desk's newest among them."""
-        found = {each.page.ref: each for each in self.held.acts()} | {each.page.ref: each for each in self.own()}
+        Of some kinds only, if any are given; and only those in which any of the names stands, if any is given.
+        """
+        own = chosen(self._own().values(), kinds, naming)
+        found = {each.page.ref: each for each in (*self.held.acts(kinds, naming), *own)}
         return sorted(found.values(), key=lambda each: (each.at, each.page.series, each.page.number))
 
-    def acts_of(self, kind: type[AnActKind]) -> list[tuple[HeldAct, AnActKind]]:
+    def acts_of(self, kind: type[AnActKind], naming: Collection[str] = ()) -> list[tuple[HeldAct, AnActKind]]:
         """Return the acts of one kind with their pages, oldest first."""
-        return [(each, each.page.act) for each in self.acts() if isinstance(each.page.act, kind)]
+        return [(each, each.page.act) for each in self.acts(kind, naming=naming) if isinstance(each.page.act, kind)]
+
+    def _own(self) -> dict[int, tuple[HeldAct, bytes]]:
+        """Return the pages in the desk's own book, taken in or not, by number."""
+        with self.gate:
+            for page, content in self.book.pages(max(self._read, default=0) + 1):
+                self._read[page.number] = (HeldAct(page, fingerprint(content)), content)
+        return self._read
 
     def make(self, what: str, kind: type[AnActKind], told: Mapping[str, Any]) -> AnActKind:
         """Return an act made of what was told.
@@ -234,7 +242,7 @@ class Desk:
         proposal = self.page(ref)
         if proposal is None:
             raise DeskRefused(f"Page {ref} not shown.", why="It is not held here.", next_step="Look up its name again.")
-        return evidence_about(proposal, self.held, self.acts())
+        return evidence_about(proposal, self.held, lambda refs: self.acts(naming=refs))
 
     def second_person(
         self, deed: Deed, second: Second, proposal: Proposal, *, shown: str, operation: str | None = None

@@ -87,7 +87,7 @@ def matter_of(desk: Desk, proposed: HeldAct) -> Matter:
 
 def seconds_of(desk: Desk, ref: str) -> list[tuple[HeldAct, SecondSignature]]:
     """Return the second signatures under a page, oldest first."""
-    return [(held, act) for held, act in desk.acts_of(SecondSignature) if act.of == ref]
+    return [(held, act) for held, act in desk.acts_of(SecondSignature, (ref,)) if act.of == ref]
 
 
 _DEEDS: dict[type[Act], Deed] = {

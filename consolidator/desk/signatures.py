@@ -4,7 +4,7 @@ Owns making a signature and the evidence a second signer looks at. Who may sign 
 """
 
 import hashlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -66,14 +66,16 @@ def make_signature(person: Person, sentence: str, meaning: Meaning, *, of: str, 
     )
 
 
-def evidence_about(proposal: HeldAct, held: HeldPages, acts: Iterable[HeldAct]) -> Evidence:
+def evidence_about(
+    proposal: HeldAct, held: HeldPages, acts_naming: Callable[[Collection[str]], Iterable[HeldAct]]
+) -> Evidence:
     """Return what is to be seen before `proposal` is signed by a second person.
 
     Its fingerprint changes with every page that comes to the matter, so that nobody signs what he has not seen.
     """
     named = [found for ref in _refs_in(proposal.page.act) if (found := held.page(ref)) is not None]
     about = {proposal.page.ref, *(each.page.ref for each in named)}
-    since = [each for each in acts if _is_about(each, about) and each.page.ref not in about]
+    since = [each for each in acts_naming(about) if _is_about(each, about) and each.page.ref not in about]
     measured = [again for each in named for again in held.re_measures(each.page.ref)]
     pages = {each.page.ref: each for each in (proposal, *named, *since, *measured)}
     prints = sorted(each.fingerprint for each in pages.values())

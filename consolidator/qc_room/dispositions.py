@@ -120,7 +120,11 @@ def re_taps_so_far(desk: Desk, wanted: Wanted) -> int:
     kinds = [held.page.act for ref in wanted.readings if (held := desk.page(ref)) is not None]
     if any(isinstance(act, Reading) and act.sample_kind is SampleKind.RE_TAP for act in kinds):
         return 1
-    done = [act for _, act in desk.acts_of(Disposition) if act.lot == wanted.lot and act.choice is Choice.RE_TAP]
+    done = [
+        act
+        for _, act in desk.acts_of(Disposition, (wanted.lot,))
+        if act.lot == wanted.lot and act.choice is Choice.RE_TAP
+    ]
     if wanted.tag is not None:
         return sum(act.tag == wanted.tag for act in done)
     return 0 if wanted.readings else len(done)
@@ -179,7 +183,7 @@ def _check_pieces(desk: Desk, wanted: Wanted, lot: Lot) -> None:
         raise DeskRefused(
             _not_disposed(wanted), why="No pieces were counted.", next_step="Count them and key the count."
         )
-    acts = [held.page.act for held in desk.acts()]
+    acts = [held.page.act for held in desk.acts(Disposition, LotShip, naming=(lot.number,))]
     left = pieces_left(lot.quantity, acts, lot.number) - pieces_shipped(acts, lot.number)
     if wanted.pieces > left:
         raise DeskRefused(

@@ -139,7 +139,7 @@ def close_exception(desk: Desk, signer: Signer, which: OpenException, closing: C
         if kind is None:
             raise DeskRefused(what, why=f"There is no kind {which.number}.", next_step="Take its name from the list.")
         person = desk.identified(Deed.CLOSE_EXCEPTION, signer, operation=closing.operation, levels=closers_of(kind))
-        if any(act.exception == which.key for _, act in desk.acts_of(ExceptionClose)):
+        if any(act.exception == which.key for _, act in desk.acts_of(ExceptionClose, (which.key,))):
             raise DeskRefused(what, why="Its closing is signed already.", next_step="Nothing is to be done.")
         check_reason(what, closing.reason, desk.settings)
         _check_evidence(desk, what, kind, which, closing.evidence)
@@ -189,7 +189,7 @@ def prepare_notice(desk: Desk, badge: str, facts: NoticeFacts) -> Done:
         missing = [name.replace("_", " ") for name, value in vars(facts).items() if not value]
         if missing:
             raise DeskRefused(what, why=f"Missing: {', '.join(missing)}.", next_step="Add what is missing.")
-        shipped = [act for _, act in desk.acts_of(LotShip) if act.lot == facts.lot]
+        shipped = [act for _, act in desk.acts_of(LotShip, (facts.lot,)) if act.lot == facts.lot]
         if not shipped:
             raise DeskRefused(what, why="Nothing of it was shipped.", next_step="Hold the lot instead.")
         told = {"lot": facts.lot, "customer": shipped[-1].customer, "facts": facts_text(facts)}

@@ -16,7 +16,7 @@ from consolidator.desk.signatures import Signer
 from consolidator.errors import DeskRefused
 from consolidator.qc_room.dispositions import pieces_left, pieces_shipped
 from kiosk.lists import Lot
-from kiosk.pages.desk import Hold, HoldLift, LotClose, LotReopen, LotShip, OperationSignOff
+from kiosk.pages.desk import Disposition, Hold, HoldLift, LotClose, LotReopen, LotShip, OperationSignOff
 from kiosk.times import write_time
 
 _SILENT: Final = "X70"
@@ -207,7 +207,7 @@ def sign_off(desk: Desk, signer: Signer, lot: str, operation: str, words: str = 
         plan = desk.lists.plan(known.part, known.revision, operation, desk.now())
         if plan is None:
             raise DeskRefused(what, why="The route has no such operation.", next_step="Look it up on the traveller.")
-        done = {act.operation for _, act in desk.acts_of(OperationSignOff) if act.lot == lot}
+        done = {act.operation for _, act in desk.acts_of(OperationSignOff, (lot,)) if act.lot == lot}
         if operation in done:
             raise DeskRefused(what, why="It is signed off already.", next_step="Nothing is to be done.")
         if plan.after_operation is not None and plan.after_operation not in done:
@@ -226,7 +226,7 @@ def is_closed(desk: Desk, lot: str) -> bool:
     """True when the last that was signed of a lot is its closing."""
     news = [
         (held.at, held.page.number, isinstance(held.page.act, LotClose))
-        for held in desk.acts()
+        for held in desk.acts(LotClose, LotReopen, naming=(lot,))
         if _is_of(held.page.act, lot)
     ]
     return bool(news) and max(news)[2]
@@ -244,7 +244,7 @@ def _lot(desk: Desk, number: str, what: str) -> Lot:
 
 
 def _check_quantity(desk: Desk, lot: Lot, quantity: int, what: str) -> int:
-    acts = [held.page.act for held in desk.acts()]
+    acts = [held.page.act for held in desk.acts(Disposition, LotShip, naming=(lot.number,))]
     left = pieces_left(lot.quantity, acts, lot.number) - pieces_shipped(acts, lot.number)
     if not 0 < quantity <= left:
         raise DeskRefused(
