@@ -12,7 +12,9 @@ from consolidator.calibration_room.due import (
     suggest_for,
     visits_of,
 )
+from consolidator.calibration_room.movements import Extending, extend_due
 from consolidator.calibration_room.standing import calibrations_of
+from consolidator.desk.seconds import second_sign
 from kiosk.lists import Lists
 from kiosk.pages.desk import Calibration, CalibrationPoint, GaugeStateChange
 from kiosk.pages.station import GaugeMovement, GaugeScan
@@ -65,6 +67,35 @@ def test_due_at_the_change_of_clocks_ends_at_midnight_of_the_wall(small: SmallDe
     (row,) = due_on(due_list(lists, (), small.desk.now()), date(2026, 11, 1))
 
     assert row.goes_out_at.isoformat() == "2026-11-02T00:00:00-05:00"
+
+
+def test_extension_moves_a_gauge_on_the_due_list_from_its_second_signature(small: SmallDesk) -> None:
+    """Due 20 March until the second signature, 27 March after; a good calibration moves it on again."""
+    asked = Extending("G-415", date(2026, 3, 27), "the laboratory is closed", "as-found good five times in a row")
+    page = extend_due(small.desk, small.by("P-105"), asked).page
+
+    def due() -> date:
+        rows = due_list(small.desk.lists, small.desk.acts(), small.desk.now())
+        return next(row.due for row in rows if row.gauge == "G-415")
+
+    assert due() == date(2026, 3, 20)
+    second_sign(small.desk, page.ref, small.second("P-108", page.ref))
+    assert due() == date(2026, 3, 27)
+    small.to("2026-03-25 09:00")
+    act = Calibration(
+        gauge="G-415", done_at="2026-03-25T08:00:00.000-04:00", masters=("M-02",), procedure="C-4", unit="in",
+        points=(CalibrationPoint(at="0", permissible="0.0001", as_found="0", as_left="0"),), as_found="Good",
+        as_left="Good", due=date(2026, 9, 25),
+    )  # fmt: skip
+    small.desk.keep(act, "P-105")
+    assert due() == date(2026, 9, 25)
+
+
+def test_stopped_gauge_is_neither_due_nor_missed_at_roll_call(small: SmallDesk) -> None:
+    """Only gauges in use are called."""
+    small.desk.keep(GaugeStateChange(gauge="G-107", state="Stopped", words="set aside"), "P-105")
+
+    assert "G-107" not in dict(not_seen(small.desk.lists, small.desk.acts(), small.desk.now(), days=14))
 
 
 def test_custody_and_last_seen_follow_movements_and_scans(small: SmallDesk) -> None:

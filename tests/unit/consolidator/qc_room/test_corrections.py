@@ -219,6 +219,40 @@ def test_verdict_over_wires_is_computed_from_the_certified_wires(deck: Lists, ke
     assert verdict_of(Reading.model_validate(told), keyed, deck, datetime(2026, 3, 16, tzinfo=UTC)) is verdict
 
 
+@pytest.mark.parametrize(
+    ("characteristic", "keyed_as", "keyed", "verdict"),
+    # NOT GO ring BC6: not more than three turns (ASME B1.2); GO ring BC5: what was found is the verdict.
+    [
+        ("BC6", KeyedAs.TURNS, "3", Verdict.ACCEPT),
+        ("BC6", KeyedAs.TURNS, "3.25", Verdict.REJECT),
+        ("BC5", KeyedAs.ACCEPT_REJECT, "Reject", Verdict.REJECT),
+        ("BC99", KeyedAs.VALUE, "1", Verdict.NOT_JUDGED),
+    ],
+)
+def test_verdict_of_gauged_characteristics(
+    deck: Lists, characteristic: str, keyed_as: KeyedAs, keyed: str, verdict: Verdict
+) -> None:
+    """Turns are held against the plan's rule; what is in no plan is not judged."""
+    told = {
+        "lot": "L-411", "operation": "80", "part": "B-3124", "revision": "C", "plan_version": "C1",
+        "characteristic": characteristic, "sample": 1, "piece": 1, "gauge": "G-503", "keyed": keyed,
+        "keyed_as": keyed_as, "unit": "turns", "verdict": Verdict.ACCEPT, "standing": Standing.COUNTS,
+    }  # fmt: skip
+
+    assert verdict_of(Reading.model_validate(told), keyed, deck, datetime(2026, 3, 16, tzinfo=UTC)) is verdict
+
+
+def test_correction_of_what_is_not_held_is_refused(small: SmallDesk) -> None:
+    """A reading whose kiosk has not carried yet cannot be corrected, nor a page that is no correction looked up."""
+    wanted = Wanted("S99-a/1", "value", ".3123", "keyed wrong", "keyed 8 for 3")
+    with pytest.raises(DeskRefused, match="not found"):
+        correct(small.desk, small.by("P-106"), wanted)
+
+    for ref in ("S99-a/1", "desk-a/1"):
+        with pytest.raises(DeskRefused, match="not found"):
+            state_of(small.desk, ref)
+
+
 def test_ordered_re_measure_never_tells_the_old_value(small: SmallDesk) -> None:
     """Whoever measures again must not know what was found."""
     page = _sample(small)

@@ -11,7 +11,7 @@ from consolidator.qc_room.choices import PlanAllows, Problem, choices_for
 from consolidator.qc_room.dispositions import Wanted, dispose, offers, pieces_left
 from kiosk.lists import Characteristic, Lists
 from kiosk.lists.words import Feature
-from kiosk.pages.desk import Disposition
+from kiosk.pages.desk import Disposition, LotShip
 from kiosk.pages.words import Choice, SampleKind
 from tests.unit.consolidator.desk.small_desk import SmallDesk
 
@@ -217,3 +217,39 @@ def test_words_offered_for_a_rolled_thread_name_no_way_back(deck: Lists) -> None
     )
 
     assert "rework" not in words.lower() and "repair" not in words.lower()
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        ({"choice": Choice.RETURN, "characteristic": "BC1"}, "none of the choices for ground diameter"),
+        ({"choice": Choice.REWORK, "characteristic": "BC8"}, "none of the choices for hardness"),
+        ({"exceptions": ("X01", "X13")}, "the evidence, not the piece"),
+        ({"choice": Choice.ACCEPT_LATE, "characteristic": None}, "none of the choices for other"),
+        ({"choice": Choice.RE_MEASURE, "exceptions": ("X01",), "where": " ", "pieces": 0}, "where the pieces are"),
+    ],
+)
+def test_choice_that_is_not_offered_is_refused_with_what_is(
+    small: SmallDesk, change: dict[str, object], says: str
+) -> None:
+    """The refusal names the legal choices."""
+    with pytest.raises(DeskRefused, match=says) as refused:
+        dispose(small.desk, small.by("P-104"), replace(BOLTS, **change))  # type: ignore[arg-type]
+
+    assert refused.value.next_step
+    assert small.desk.acts_of(Disposition) == []
+
+
+def test_pages_that_came_late_may_be_accepted_late(deck: Lists) -> None:
+    """X71 adds that choice to the others."""
+    offered = {o.choice for o in choices_for(_of(Feature.OTHER, deck), Problem(("X71",)))}
+
+    assert Choice.ACCEPT_LATE in offered
+
+
+def test_bolts_shipped_are_no_longer_there_to_be_scrapped(small: SmallDesk) -> None:
+    """2 000 less 1 990 shipped leaves 10."""
+    small.keep(LotShip(lot="L-411", quantity=1990, customer="CU-1", order="O-9004"))
+
+    with pytest.raises(DeskRefused, match="10 left"):
+        dispose(small.desk, small.by("P-104"), replace(BOLTS, pieces=11))

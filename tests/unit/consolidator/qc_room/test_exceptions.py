@@ -37,7 +37,8 @@ from kiosk.pages.desk import (
     Seal,
     SecondSignature,
 )
-from kiosk.pages.words import SealWord
+from kiosk.pages.readings import Check
+from kiosk.pages.words import CheckKind, CheckVerdict, SealWord
 from tests.unit.consolidator.desk.small_desk import SmallDesk
 
 DROPPED = OpenException("X06:G-220:2026-03-16", "X06", "B", cause="G-220")
@@ -284,3 +285,32 @@ def test_seal_is_set_only_after_both_pins_were_looked_at(small: SmallDesk) -> No
     done = seal_page(small.desk, small.by("P-106"), ledger, seal, Second(small.by("P-108"), Seen(ledger, True)))
 
     assert [page.person for page in done.pages] == ["P-106", "P-108"] and done_seals == [ledger]
+
+
+def test_good_zero_check_of_the_gauge_bears_a_closing_out_and_what_is_not_held_does_not(small: SmallDesk) -> None:
+    """X06 closes on a good check too; a page nobody holds and a kind nobody knows close nothing."""
+    check = Check(
+        check_kind=CheckKind.ZERO, gauge="G-220", master="M-14", keyed="0", unit="in", error="0", limit="0.00005",
+        verdict=CheckVerdict.GOOD,
+    )  # fmt: skip
+    page = small.keep(check, "P-105")
+    for which, evidence, says in (
+        (DROPPED, ("S12-a/99",), "Not held here"),
+        (OpenException("X99:?", "X99", "B"), (page.ref,), "no kind X99"),
+    ):
+        with pytest.raises(DeskRefused, match=says):
+            close_exception(small.desk, small.by("P-105"), which, Closing("checked good on M-14", evidence))
+
+    close_exception(small.desk, small.by("P-105"), DROPPED, Closing("checked good on M-14", (page.ref,)))
+
+
+def test_missing_pages_close_by_hand_only_on_pages_declared_lost(small: SmallDesk) -> None:
+    """X72 ends by arrival, or by two persons' declaration."""
+    lost = declare_lost(
+        small.desk, small.by("P-104"), PagesLost(series="S12-a", first=4, last=9, reason="the panel burnt out")
+    ).page
+    which = OpenException("X72:S12-a 4–9:2026-03-16", "X72", "B")
+
+    done = close_exception(small.desk, small.by("P-104"), which, Closing("declared lost by two", (lost.ref,)))
+
+    assert isinstance(done.page.act, ExceptionClose) and done.page.act.evidence == (lost.ref,)
