@@ -41,6 +41,11 @@ class KioskTime:
         self.error = error
         self._switched_on = true.now()
 
+    @property
+    def zone(self) -> tzinfo:
+        """The plant's zone."""
+        return self._true.zone
+
     def now(self) -> datetime:
         """Return what this kiosk's clock shows."""
         return in_zone(self._true.now() + self.error, self._true.zone)

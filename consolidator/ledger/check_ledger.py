@@ -347,17 +347,21 @@ def check_export(folder: Path) -> tuple[list[str], list[str]]:
         raise ValueError(f"the export has format {scope['format']}; this check knows formats up to {FORMAT}")
     seals = json.loads((folder / "seals.json").read_text(encoding="utf-8"))
     faults, notes = check_chain(seals)
-    in_chain = {told["fingerprint"] for told in seals}
+    sealed_as = {(told["seal"]["day"], told["seal"]["supplement"]): told["fingerprint"] for told in seals}
     for name in scope["books"]:
         if not (folder / name / "seal.json").exists():
             faults.append(f"{name}: this book is missing.")
             continue
         book = read_book(folder / name, name, scope["lot"])
         faults += check_book(book)
-        if book.seal_file["state"] != "sealed":
+        expected = sealed_as.get((book.seal_file["body"]["day"], book.seal_file["body"]["supplement"]))
+        if book.seal_file["state"] == "sealed":
+            if fingerprint(book.seal_file["seal"]) != expected:
+                faults.append(f"{name}: its seal is not in the chain of seals.")
+        elif expected is not None:
+            faults.append(f"{name}: it was sealed, and this copy says that it was not.")
+        else:
             notes.append(f"{name}: not sealed yet; what stands there may still change.")
-        elif fingerprint(book.seal_file["seal"]) not in in_chain:
-            faults.append(f"{name}: its seal is not in the chain of seals.")
         rows = ", ".join(f"{len(table.leaves)} {key}" for key, table in sorted(book.tables.items()))
         notes.append(f"{name}: {rows}; {sum(1 for line in book.lines if line.page)} pages in the runs.")
     for key in sorted({told["key"] for told in seals}):

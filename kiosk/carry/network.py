@@ -25,7 +25,6 @@ from kiosk.ports import Clock, Disk
 from kiosk.settings import Settings
 from kiosk.times import read_time, write_time
 
-
 # Retries are told once, by ConsolidatorAway; the library's own lines would stand between a command's own.
 stamina.instrumentation.set_on_retry_hooks(())
 

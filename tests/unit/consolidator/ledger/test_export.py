@@ -1,25 +1,30 @@
 """An export can be checked without this program, and what was tampered with is named."""
 
 import csv
+import io
+import json
 import re
 import shutil
 import subprocess
 import sys
 import zipfile
 from collections.abc import Callable
+from contextlib import redirect_stdout
 from datetime import timedelta
 from pathlib import Path
 
 import pyarrow.parquet as pq
 import pytest
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from python_calamine import CalamineWorkbook
 
 from consolidator.errors import ExportRefused
+from consolidator.ledger import check_ledger
 from consolidator.ledger.books import COLUMNS
 from consolidator.ledger.dictionary import dictionary_rows
 from consolidator.ledger.export import Format, Wanted, days_between, export
 from consolidator.settings import Settings
-from tests.unit.consolidator.ledger.plants import write_sealed
+from tests.unit.consolidator.ledger.plants import write_day, write_sealed
 from tests.unit.consolidator.ledger.small_days import DAY, act, closed_day, lot_430, reading
 
 Edit = Callable[[Path], None]
@@ -38,11 +43,11 @@ def exported(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def _check(folder: Path) -> tuple[int, list[str]]:
-    """Run the script that travels in the export, in a Python without this program's packages on its path."""
-    command = [sys.executable, "-I", str(folder / "check_ledger.py"), str(folder)]
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
-    assert done.stderr == ""
-    return done.returncode, [line for line in done.stdout.splitlines() if line.startswith("DAMAGE")]
+    """Run the check as its main program does; that it needs nothing of ours is tried once, further down."""
+    printed = io.StringIO()
+    with redirect_stdout(printed):
+        code = check_ledger.main([str(folder)])
+    return code, [line for line in printed.getvalue().splitlines() if line.startswith("DAMAGE")]
 
 
 def _tampered(exported: Path, tmp_path: Path, name: str, edit: Edit) -> tuple[int, list[str]]:
@@ -70,6 +75,18 @@ def _delete_line(file: str, wanted: Callable[[str], bool]) -> Edit:
         (folder / file).write_bytes(b"\r\n".join(kept))
 
     return edit
+
+
+@pytest.mark.parametrize("name", ["lot", "days"])
+def test_the_travelling_script_runs_alone_and_finds_an_untouched_copy_good(exported: Path, name: str) -> None:
+    """In a Python without any package the script runs, and says how the signature is checked."""
+    command = [sys.executable, "-I", "-S", "check_ledger.py", "."]
+
+    done = subprocess.run(command, cwd=exported / name, capture_output=True, text=True, check=False)
+
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "Signatures were not checked here" in done.stdout
+    assert done.stdout.endswith("Good: nothing was added, removed, changed or moved.\n")
 
 
 @pytest.mark.parametrize("name", ["lot", "days"])
@@ -207,6 +224,160 @@ def test_a_seal_taken_out_of_the_chain_is_named(exported: Path, tmp_path: Path) 
     assert "DAMAGE  2026-03-16: the seal was altered." in faults
     assert "DAMAGE  2026-03-16: the signature does not fit the seal." in faults
     assert "DAMAGE  The chain of seals is broken between 2026-03-16 and 2026-03-17." in faults
+
+
+def test_the_line_of_the_lot_altered_is_named(exported: Path, tmp_path: Path) -> None:
+    """A lot's counts cannot be dressed up."""
+    edit = _replace_line("lots.csv", 1, ",1,", ",9,")
+
+    assert _tampered(exported, tmp_path, "lot", edit) == (
+        3,
+        ["DAMAGE  2026-03-16: the line of lot L-430 in lots.csv was altered."],
+    )
+
+
+def test_a_book_that_is_away_is_named(exported: Path, tmp_path: Path) -> None:
+    """A whole day taken out of the export is missed."""
+    assert _tampered(exported, tmp_path, "days", shutil.rmtree) == (
+        3,
+        ["DAMAGE  2026-03-16: this book is missing."],
+    )
+
+
+def test_a_table_that_is_away_is_named(exported: Path, tmp_path: Path) -> None:
+    """A table taken out of a day is missed."""
+    assert _tampered(exported, tmp_path, "days", lambda folder: (folder / "holds.csv").unlink()) == (
+        3,
+        ["DAMAGE  2026-03-16: the table holds is missing."],
+    )
+
+
+def test_pages_of_a_kiosk_the_seal_does_not_know_are_named(exported: Path, tmp_path: Path) -> None:
+    """Nobody adds a kiosk to a sealed day, nor a page number outside its runs."""
+
+    def edit(folder: Path) -> None:
+        with (folder / "leaves.csv").open("a", newline="") as file:
+            file.write(f",,S99-a/1,{'0' * 64}\r\n,,S12-a/481,{'0' * 64}\r\n")
+
+    assert _tampered(exported, tmp_path, "lot", edit) == (
+        3,
+        [
+            "DAMAGE  2026-03-16: pages of S99-a stand here, and the seal knows of none.",
+            "DAMAGE  2026-03-16: the run of S12-a holds 481 pages; 480 were sealed.",
+        ],
+    )
+
+
+def test_a_fingerprint_line_altered_for_a_left_out_page_names_the_kiosk(exported: Path, tmp_path: Path) -> None:
+    """The line says nothing else, so the kiosk and its run are all that can be named."""
+
+    def edit(folder: Path) -> None:
+        content = (folder / "leaves.csv").read_bytes()
+        at = content.index(b",,S12-a/236,") + len(b",,S12-a/236,")
+        other = b"1" if content[at : at + 1] == b"0" else b"0"
+        (folder / "leaves.csv").write_bytes(content[:at] + other + content[at + 1 :])
+
+    assert _tampered(exported, tmp_path, "lot", edit) == (
+        3,
+        ["DAMAGE  2026-03-16: a fingerprint of S12-a was altered, pages 1 to 480."],
+    )
+
+
+def test_several_rows_taken_out_and_changed_are_each_named(exported: Path, tmp_path: Path) -> None:
+    """First, last and middle rows: each loss and each change is told apart."""
+
+    def edit(folder: Path) -> None:
+        lines = (folder / "readings.csv").read_bytes().split(b"\r\n")
+        lines[50] = lines[50].replace(b",.3122,", b",.3121,")
+        del lines[240], lines[100:108], lines[1]
+        (folder / "readings.csv").write_bytes(b"\r\n".join(lines))
+
+    _, faults = _tampered(exported, tmp_path, "lot", edit)
+
+    assert faults == [
+        "DAMAGE  2026-03-16: one page is missing before reading 2 (page S12-a/3): S12-a/1.",
+        "DAMAGE  2026-03-16: reading 50 (page S12-a/99) was altered: it does not fit its fingerprint.",
+        "DAMAGE  2026-03-16: 8 pages are missing between reading 99 (page S12-a/197) and reading 108 "
+        "(page S12-a/215): S12-a/199, S12-a/201, S12-a/203, S12-a/205, S12-a/207 ….",
+        "DAMAGE  2026-03-16: one page is missing after reading 239 (page S12-a/477): S12-a/479.",
+    ]
+
+
+def test_more_damage_than_anybody_reads_is_counted(exported: Path, tmp_path: Path) -> None:
+    """Fifty are shown and the rest is counted."""
+
+    def edit(folder: Path) -> None:
+        content = (folder / "readings.csv").read_bytes()
+        (folder / "readings.csv").write_bytes(content.replace(b",.3122,", b",.3121,"))
+
+    _, faults = _tampered(exported, tmp_path, "lot", edit)
+
+    assert len(faults) == 51
+    assert faults[-1] == "DAMAGE  and 190 more."
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new", "said"),
+    [
+        ("scope.json", '"format": 1', '"format": 2', "the export has format 2"),
+        ("2026-03-16/seal.json", '"format": 1,\n "key"', '"format": 2,\n "key"', "ledger format 2"),
+        ("seals.json", "[", "{", "a file cannot be read"),
+        ("2026-03-16/seal.json", '"state": "sealed"', '"state": "not sealed"', "it was sealed, and this copy says"),
+    ],
+)
+def test_what_the_check_does_not_know_it_says(
+    exported: Path, tmp_path: Path, file: str, old: str, new: str, said: str
+) -> None:
+    """A newer format, a broken file, or a sealed book that says it is not, is damage to be told."""
+    copy = tmp_path / "copy"
+    shutil.copytree(exported / "days", copy)
+    text = (copy / file).read_text(encoding="utf-8")
+    assert old in text
+    (copy / file).write_text(text.replace(old, new, 1), encoding="utf-8")
+
+    code, faults = _check(copy)
+
+    assert code == 3
+    assert said in faults[0]
+
+
+def test_a_day_not_sealed_yet_is_exported_and_says_so(tmp_path: Path) -> None:
+    """What is not sealed can be looked at and checked; it is a note, not damage."""
+    write_day(tmp_path / "ledger", closed_day([reading("S12-a", 1, "L-430")]))
+    export(tmp_path / "ledger", Wanted((DAY,), None), tmp_path / "out")
+
+    faults, notes = check_ledger.check_export(tmp_path / "out")
+
+    assert faults == []
+    assert "2026-03-16: not sealed yet; what stands there may still change." in notes
+
+
+def test_a_seal_of_another_chain_is_named(exported: Path, tmp_path: Path) -> None:
+    """A book whose seal is not among the seals of the export was put there from elsewhere."""
+    copy = tmp_path / "copy"
+    shutil.copytree(exported / "days", copy)
+    (copy / "seals.json").write_text("[]")
+
+    assert "DAMAGE  2026-03-16: its seal is not in the chain of seals." in _check(copy)[1]
+
+
+def test_another_key_in_the_chain_is_asked_about(exported: Path) -> None:
+    """Seals with two keys are no damage, but the plant is to say why."""
+    seals = json.loads((exported / "days/seals.json").read_text())
+    other = Ed25519PrivateKey.from_private_bytes(b"\x07" * 32)
+    seals[1]["key"] = other.public_key().public_bytes_raw().hex()
+    seals[1]["signature"] = other.sign(check_ledger.canonical(seals[1]["seal"])).hex()
+
+    faults, notes = check_ledger.check_chain(seals)
+
+    assert faults == []
+    assert notes == ["2026-03-17: sealed with another key than 2026-03-16; ask the plant why."]
+
+
+def test_a_folder_that_is_no_export_is_misuse(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Exit code 2 and how to call it."""
+    assert check_ledger.main([str(tmp_path)]) == 2
+    assert "python3 check_ledger.py FOLDER" in capsys.readouterr().err
 
 
 def test_openssl_accepts_the_signature_as_the_recipe_says(exported: Path) -> None:
