@@ -1,0 +1,1 @@
+"""The demo plant: its lists, its ordinary days and its planted faults, before anything is played."""

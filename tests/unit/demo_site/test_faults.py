@@ -1,0 +1,132 @@
+"""Planted faults are files that say what they plant and what must be found of it."""
+
+from pathlib import Path
+
+import pytest
+
+from consolidator.rules import KINDS
+from demo_site.days import Production
+from demo_site.faults import fault_events, list_changes, read_faults, wanted
+from demo_site.plant import demo_lists
+from demo_site.scenario import ScenarioRefused
+
+LAID_DOWN = [
+    "X01",
+    "X02",
+    "X03",
+    "X04",
+    "X13",
+    "X14",
+    "X15",
+    "X16",
+    "X17",
+    "X18",
+    "X19",
+    "X20",
+    "X22",
+    "X23",
+    "X24",
+    "X25",
+    "X26",
+    "X27",
+    "X28",
+    "X29",
+    "X30",
+    "X32",
+    "X33",
+    "X34",
+    "X35",
+    "X37",
+    "X40",
+    "X41",
+    "X44",
+    "X45",
+    "X46",
+    "X47",
+    "X49",
+    "X50",
+    "X51",
+    "X70",
+    "X71",
+    "X72",
+    "X73",
+    "X74",
+    "X75",
+    "X76",
+    "X77",
+    "X78",
+]
+"""The kinds that the first whole version judges."""
+
+
+def test_every_kind_of_the_first_version_is_planted() -> None:
+    """Whoever looks at the demo sees each of them once."""
+    planted = {fault.number for fault in read_faults()}
+
+    assert set(LAID_DOWN) <= planted
+
+
+def test_every_planted_kind_is_a_kind_of_exception() -> None:
+    """No fault is planted under a number that no rule has."""
+    for fault in read_faults():
+        assert fault.number in KINDS
+        assert fault.path.name.startswith(fault.number)
+
+
+def test_faults_want_no_exception_twice() -> None:
+    """Each exception, by kind, cause and day, is planted by one fault only, so that planted and found can be told."""
+    faults = read_faults()
+    events = fault_events(faults, Production(7))
+
+    keys = [(each.number, each.cause, each.day) for each in wanted(faults, events)]
+
+    assert len(keys) == len(set(keys))
+
+
+def test_lots_of_faults_are_on_the_lists_unless_that_is_the_fault() -> None:
+    """A fault's lot is known to the plant; only X44 is about one that is not."""
+    known = {lot.number for lot in demo_lists().lots} | {
+        change["add"]["number"] for change in list_changes(read_faults()) if change.get("list") == "lots"
+    }
+
+    named = {e.told["lot"] for e in fault_events(read_faults(), Production(7)) if e.do == "reading"}
+
+    assert named - known == {"L-909"}
+
+
+def test_good_pieces_become_readings_of_everything_the_station_measures(tmp_path: Path) -> None:
+    """Five good pieces of each characteristic stand around a fault without being written out."""
+    path = tmp_path / "X40-made.yaml"
+    path.write_text(
+        "scenario: X40\ntitle: made\nevents:\n"
+        "  - {at: 2026-03-09 10:00, do: good pieces, station: S11, lot: L-740, sample: 3}\n"
+        "expect:\n  - {exception: X40, cause: L-740 D1 3, day: 2026-03-09, counted at: S11,\n"
+        "     from: 2026-03-09 09:00, until: 2026-03-09 11:00}\n",
+        encoding="utf-8",
+    )
+    faults = read_faults(tmp_path)
+
+    events = fault_events(faults, Production(7))
+
+    assert [(e.told["characteristic"], e.told["sample"], len(e.told["keyed"].split())) for e in events] == [
+        ("D1", "3", 5),
+        ("D2", "3", 5),
+    ]
+    assert wanted(faults, events)[0].readings == 10
+
+
+@pytest.mark.parametrize(
+    ("expect", "why"),
+    [
+        ("{exception: X40, day: 2026-03-09, readings: 1}", "names no exception"),
+        ("{exception: X41, cause: L-1, day: 2026-03-09, readings: 1}", "no expectation names it"),
+        ("{exception: X40, cause: L-1, day: 2026-03-09, count: 1}", "says 'count'"),
+    ],
+)
+def test_a_fault_that_says_not_what_must_be_found_is_refused(tmp_path: Path, expect: str, why: str) -> None:
+    """A fault nobody could check is no planted fault."""
+    path = tmp_path / "X40-made.yaml"
+    path.write_text(f"scenario: X40\ntitle: made\nevents: []\nexpect:\n  - {expect}\n", encoding="utf-8")
+
+    with pytest.raises(ScenarioRefused, match=why):
+        wanted(read_faults(tmp_path), [])
