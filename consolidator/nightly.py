@@ -123,7 +123,12 @@ def run_pass(plant: Plant, what: Pass, clock: Clock, *, chance: Chance) -> PassD
 
 
 def keep_passes(
-    plant: Plant, clock: Clock, tell: Callable[[PassDone], None], *, settings: Settings | None = None
+    plant: Plant,
+    clock: Clock,
+    tell: Callable[[PassDone], None],
+    *,
+    wait: Callable[[float], None] = machine_time.sleep,
+    settings: Settings | None = None,
 ) -> None:
     """Look again and again whether a pass is due, and run it; ends only with the program.
 
@@ -139,7 +144,7 @@ def keep_passes(
     scheduler.every(settings.nightly_look_s).seconds.do(look)
     look()
     while True:
-        machine_time.sleep(max(0.0, min(scheduler.idle_seconds or 0.0, settings.nightly_look_s)))
+        wait(max(0.0, min(scheduler.idle_seconds or 0.0, settings.nightly_look_s)))
         scheduler.run_pending()
 
 

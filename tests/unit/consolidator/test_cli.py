@@ -5,7 +5,7 @@ import shlex
 import shutil
 import sys
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -14,9 +14,11 @@ import uvicorn
 
 from consolidator import cli
 from consolidator.cli_reference import commands_of, example_of
+from consolidator.intake import Archive, Intake
 from consolidator.plant import Plant
 from kiosk.carry import kiosk_keys
 from tests.unit.carried import Hand, MemoryBook, open_intake, packets_of, reading
+from tests.unit.consolidator.played_plant import HandClock, local
 
 Run = Callable[[str], tuple[int, str, str]]
 EXAMPLES = {
@@ -190,11 +192,66 @@ def test_an_export_is_noted_in_the_reading_log(run: Run, tmp_path: Path) -> None
     _until(run, "nightly", tmp_path)
     plant = Plant.open(tmp_path / "plant")
 
-    from consolidator.intake import Archive
-
     with Archive(plant) as archive:
         held = archive.held(datetime.now(UTC).date(), by_utc=datetime.now(UTC))
 
     (page,) = [each.page for each in held.acts if each.page.act.kind == "ledger read"]
     assert page.person == "P-106"
     assert page.act.model_dump()["what"] == "lot L-411, 2026-03-10"
+
+
+def test_a_failed_pass_ends_with_three_and_what_to_do(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A damaged day stops the night; tried again at once, nothing is due until the wait is over."""
+    run(EXAMPLES["make-plant"])
+    broken = tmp_path / "plant/ledger/2026-03-10"
+    broken.mkdir()
+    (broken / "seal.json").write_bytes(b"{ half")
+    clock = HandClock(local(date(2026, 3, 11), 6, 5))
+    monkeypatch.setattr(cli, "clock_of", lambda plant: clock)
+
+    failed = run(EXAMPLES["nightly"])
+    told = run(f"{EXAMPLES['nightly']} --json")
+    waiting = run(EXAMPLES["nightly"])
+
+    assert failed[0] == 3
+    assert "final pass of 2026-03-10" in failed[1]
+    assert "seal.json" in failed[1]
+    assert told[:2] == (0, "")
+    assert waiting[:2] == (0, "Nothing is due.\n")
+
+
+def test_what_stands_beside_the_front_sheet_is_printed_with_it(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Closed again after its seal, the day says so; its supplement and the usual of that weekday stand below."""
+    _until(run, "seal", tmp_path)
+    again = run(EXAMPLES["close"])
+    plant = Plant.open(tmp_path / "plant")
+    book = MemoryBook(plant="P1")
+    for piece in range(1, 6):
+        book.keep(reading(piece=piece))
+    with Intake(plant) as intake:
+        for packet in packets_of(book, kiosk_keys(tmp_path / "kiosk-s12")):
+            intake.take_in(packet)
+    late = run("consolidator close plant --day 2026-03-10")
+    run("consolidator close plant --day 2026-03-17 --at 2026-03-18T06:05:00-04:00")
+
+    assert again[1] == "2026-03-10 is sealed, and no page of it came since.\n"
+    assert "2026-03-10 supplement 1: 1 page = " in late[1]
+    assert "Supplement 1: 1 page that came late   NOT SEALED" in run(EXAMPLES["front-sheet"])[1]
+    assert "1 page arrived after the day was sealed" in run(f"{EXAMPLES['front-sheet']} --supplement 1")[1]
+    assert "Usual for a Tuesday: 4 pages" in run("consolidator front-sheet plant")[1]
+
+
+def test_a_stick_with_a_file_that_is_refused_ends_with_one(run: Run, tmp_path: Path) -> None:
+    """What was not taken is named."""
+    _until(run, "issue-stick", tmp_path)
+    folder = tmp_path / "stick-7/out/S12-a"
+    folder.mkdir(parents=True)
+    (folder / "0000000001-0000000001.packet").write_bytes(b"no packet")
+
+    code, printed, _ = run(EXAMPLES["load-stick"])
+
+    assert (code, "1 files refused" in printed) == (1, True)

@@ -7,9 +7,11 @@ from pathlib import Path
 
 import pytest
 
+from consolidator.desk import open_desk
 from consolidator.errors import PassRunning
 from consolidator.ledger.folder import days_in, open_book
-from consolidator.nightly import RECORD, PassKind, passes_due, read_record, run_due
+from consolidator.nightly import RECORD, PassDone, PassKind, keep_passes, passes_due, read_record, run_due
+from consolidator.settings import Settings
 from kiosk.ports import SystemChance
 from tests.unit.consolidator.played_plant import DAY, PlayedPlant, local, play
 
@@ -133,3 +135,54 @@ def test_the_desk_s_pages_are_taken_in_before_the_day_is_closed(played: PlayedPl
 
     acts = open_book(played.plant.ledger, NEXT).table("acts").to_pylist()
     assert [(row["kiosk"], row["kind"]) for row in acts] == [("desk-a", "power on")]
+
+
+class EnoughError(BaseException):
+    """The test has seen enough of a program that never ends."""
+
+
+def test_the_program_that_keeps_the_passes_catches_up_at_once_and_goes_on_looking(played: PlayedPlant) -> None:
+    """Started at 09:00 it does the pass it missed, tells it, and then waits from look to look."""
+    played.clock.at = local(NEXT, 9)
+    told: list[PassDone] = []
+    waits: list[float] = []
+
+    def wait(seconds: float) -> None:
+        waits.append(seconds)
+        if len(waits) == 3:
+            raise EnoughError
+
+    with pytest.raises(EnoughError):
+        keep_passes(played.plant, played.clock, told.append, wait=wait, settings=Settings(nightly_look_s=20))
+
+    assert [(done.what.kind, done.what.day, done.fault) for done in told] == [(PassKind.FINAL, DAY, None)]
+    assert all(0 <= seconds <= 20 for seconds in waits)
+
+
+def test_looking_while_another_program_closes_waits_for_the_next_look(played: PlayedPlant) -> None:
+    """The program that keeps the passes is not ended by another one at work."""
+    played.clock.at = local(NEXT, 9)
+    file = os.open(played.plant.ledger / ".pass", os.O_RDWR | os.O_CREAT)
+    fcntl.flock(file, fcntl.LOCK_EX)
+    told: list[PassDone] = []
+
+    def wait(seconds: float) -> None:
+        raise EnoughError
+
+    try:
+        with pytest.raises(EnoughError):
+            keep_passes(played.plant, played.clock, told.append, wait=wait)
+    finally:
+        os.close(file)
+
+    assert told == []
+
+
+def test_a_pass_goes_on_when_the_desk_s_book_is_open_elsewhere(played: PlayedPlant) -> None:
+    """Somebody who left the desk open does not stop the night; the note says what was not taken in."""
+    played.clock.at = local(NEXT, 6, 5)
+    with open_desk(played.plant, clock=played.clock, chance=SystemChance()):
+        (done,) = run_due(played.plant, played.clock, chance=SystemChance())
+
+    assert done.fault is None
+    assert "The desk's book is open in another program" in done.notes[0]

@@ -7,10 +7,17 @@ import pytest
 
 from consolidator.desk.sealing import seal_day
 from consolidator.errors import SealRefused
+from consolidator.intake import HeldPage
+from consolidator.ledger.closing import LOOKED_THROUGH, pages_lost
 from consolidator.ledger.day_books import page_totals
 from consolidator.ledger.folder import open_book, supplements_of
 from consolidator.ledger.verify import verify
+from kiosk.pages import Act, Page
+from kiosk.pages.desk import PagesLost, SecondSignature
+from kiosk.pages.words import Meaning
 from kiosk.ports import SystemChance
+from tests.unit.consolidator.ledger.small_days import act, closed_day
+from tests.unit.consolidator.ledger.small_days import reading as small_reading
 from tests.unit.consolidator.played_plant import DAY, PlayedPlant, local, play
 
 NEXT = DAY + timedelta(days=1)
@@ -123,3 +130,73 @@ def test_a_book_that_was_tampered_with_is_not_sealed(played: PlayedPlant) -> Non
 
     with pytest.raises(SealRefused, match="front sheet was altered"):
         _seal(played)
+
+
+def _held(number: int, person: str, act: Act) -> HeldPage:
+    page = Page.model_validate(
+        {
+            "plant": "PL-1",
+            "series": "desk-a",
+            "number": number,
+            "station": "desk",
+            "kiosk_time": "2026-03-11T09:00:00.000-04:00",
+            "running_ms": 1,
+            "session": 1,
+            "person": person,
+            "previous": "0" * 64,
+            "filler": "0" * 32,
+            "act": act,
+        }
+    )
+    return HeldPage(page, "0" * 64, local(NEXT, 9))
+
+
+@pytest.mark.parametrize(("second", "is_lost"), [("P-108", True), ("P-106", False), (None, False)])
+def test_pages_are_lost_only_when_two_persons_declared_it(second: str | None, is_lost: bool) -> None:
+    """One person's word, or one person's word twice, declares nothing."""
+    lost = PagesLost(series="S12-a", first=5, last=6, reason="store broken")
+    acts = [_held(1, "P-106", lost)]
+    if second is not None:
+        acts.append(_held(2, second, SecondSignature(of="desk-a/1", meaning=Meaning.DECLARED)))
+
+    assert pages_lost(acts) == ((lost,) if is_lost else ())
+
+
+def test_closing_a_sealed_day_to_which_nothing_came_changes_nothing(played: PlayedPlant) -> None:
+    """Neither book nor supplement is written."""
+    played.close(DAY, local(NEXT, 6, 5))
+    played.clock.at = local(NEXT, 10)
+    _seal(played)
+    before = {path: path.read_bytes() for path in (played.plant.ledger / DAY.isoformat()).rglob("*") if path.is_file()}
+
+    closing = played.close(DAY, local(NEXT, 11))
+
+    assert (closing.book, closing.supplements) == (None, ())
+    assert {path: path.read_bytes() for path in before} == before
+
+
+def test_without_the_note_of_what_was_looked_through_everything_is_looked_through(played: PlayedPlant) -> None:
+    """The note saves time only: late pages are found without it."""
+    played.close(DAY, local(NEXT, 6, 5))
+    played.carry(local(NEXT, 9), 5)
+    (played.plant.ledger / LOOKED_THROUGH).unlink()
+
+    closing = played.close(NEXT, local(AFTER, 6, 5))
+
+    assert [book.day for book in closing.closed_again] == [DAY]
+
+
+def test_acts_are_counted_by_what_they_are(played: PlayedPlant) -> None:
+    """A check, a correction, a re-keyed reading and a remark fall into four parts."""
+    acts = [
+        act("S12-a", 2, "check", section="checks"),
+        act("desk-a", 1, "correction", section="dispositions"),
+        act("S12-a", 3, "reading", section="re-keyed"),
+        act("S12-a", 4, "remark"),
+    ]
+    closed = closed_day([small_reading("S12-a", 1, "L-411", sample_kind="set-up piece")], acts)
+
+    totals = page_totals({"readings": closed.readings, "acts": closed.acts})
+
+    names = ("pages", "readings", "set_up_pieces", "checks", "corrections", "re_keyed", "other_acts")
+    assert [totals[name] for name in names] == [5, 1, 1, 1, 1, 1, 1]

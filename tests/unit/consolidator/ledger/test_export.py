@@ -1,6 +1,7 @@
 """An export can be checked without this program, and what was tampered with is named."""
 
 import csv
+import hashlib
 import io
 import json
 import re
@@ -512,3 +513,81 @@ def test_the_recipe_in_the_export_is_the_one_in_the_documents() -> None:
     assert (root / "consolidator/ledger/check-a-ledger.md").read_bytes() == (
         root / "docs/how-to/check-a-ledger.md"
     ).read_bytes()
+
+
+def test_a_full_disk_leaves_no_half_export(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """When the disk refuses, nothing of the export is left, and the message says what to do."""
+    write_sealed(tmp_path / "ledger", closed_day([reading("S12-a", 1, "L-430")]))
+
+    def full(*args: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("consolidator.ledger.export.write_table_csv", full)
+
+    with pytest.raises(ExportRefused, match="No space left on device"):
+        export(tmp_path / "ledger", Wanted((DAY,), None), tmp_path / "out")
+    assert [path.name for path in tmp_path.iterdir()] == ["ledger"]
+
+
+def test_an_export_of_more_days_than_the_limit_is_refused(tmp_path: Path) -> None:
+    """The limit is named."""
+    write_sealed(tmp_path / "ledger", closed_day([reading("S12-a", 1, "L-430")]))
+
+    with pytest.raises(ExportRefused, match="It would hold 1 days; 0 at most"):
+        export(tmp_path / "ledger", Wanted((DAY,), None), tmp_path / "out", settings=Settings(export_days=0))
+
+
+def test_the_last_page_of_a_run_taken_out_is_named(exported: Path, tmp_path: Path) -> None:
+    """A run that ends too early is broken at the page that is gone."""
+    edit = _delete_line("leaves.csv", lambda line: ",S12-a/480," in line)
+
+    assert _tampered(exported, tmp_path, "lot", edit) == (
+        3,
+        ["DAMAGE  2026-03-16: the run of S12-a is broken at page 480."],
+    )
+
+
+def test_a_row_forged_together_with_its_fingerprint_line_misses_the_sealed_root(exported: Path, tmp_path: Path) -> None:
+    """Whoever alters both still cannot alter the seal; the table is all that can be named."""
+
+    def edit(folder: Path) -> None:
+        with (folder / "kiosks.csv").open(newline="", encoding="utf-8") as file:
+            row = list(csv.reader(file))[1]
+        forged = [*row[:2], "silent", *row[3:]]
+        for name, old, new in (
+            ("kiosks.csv", ",".join(row), ",".join(forged)),
+            ("leaves.csv", check_ledger.leaf_hash(row).hex(), check_ledger.leaf_hash(forged).hex()),
+        ):
+            text = (folder / name).read_text(encoding="utf-8")
+            assert old in text
+            (folder / name).write_text(text.replace(old, new), encoding="utf-8")
+
+    assert _tampered(exported, tmp_path, "days", edit) == (
+        3,
+        ["DAMAGE  2026-03-16: the table kiosks does not come to its sealed root."],
+    )
+
+
+def test_a_test_record_with_pieces_of_two_lots_is_in_neither_lot_s_export(tmp_path: Path) -> None:
+    """A lot named deep inside an act is found too."""
+    content = '{"kind":"test record","lot":"L-430","pieces":[{"lot":"L-430","piece":"1"},{"lot":"L-999","piece":"2"}]}'
+    record = act("desk-a", 1, "test record", lot="L-430", content=content)
+    write_sealed(tmp_path / "ledger", closed_day([reading("S12-a", 1, "L-430")], [record]))
+
+    export(tmp_path / "ledger", Wanted((DAY,), "L-430"), tmp_path / "lot")
+
+    assert _check(tmp_path / "lot") == (0, [])
+    assert b"L-999" not in (tmp_path / "lot" / DAY.isoformat() / "acts.csv").read_bytes()
+
+
+def test_a_lot_without_pages_holds_none(tmp_path: Path) -> None:
+    """A lot that stands in the table for another reason has no pages and the fingerprint of nothing."""
+    closed = closed_day([reading("S12-a", 1, "L-430")], lots=[{"lot": "L-430"}, {"lot": "L-500"}])
+    write_sealed(tmp_path / "ledger", closed)
+
+    export(tmp_path / "ledger", Wanted((DAY,), None), tmp_path / "out")
+
+    assert _check(tmp_path / "out") == (0, [])
+    with (tmp_path / "out" / DAY.isoformat() / "lots.csv").open(newline="", encoding="utf-8") as file:
+        told = {row["lot"]: (row["pages"], row["fingerprint"]) for row in csv.DictReader(file)}
+    assert told["L-500"] == ("0", hashlib.sha256().hexdigest())

@@ -198,3 +198,23 @@ def test_the_fingerprint_is_the_same_however_the_columns_are_stored() -> None:
     again = book_of(replace(closed, readings=pieces))
 
     assert again.ledger == book_of(closed).ledger
+
+
+def test_readers_of_a_ledger_that_cannot_be_written_go_without_the_lock(tmp_path: Path) -> None:
+    """A copy on read-only media can be read; whoever writes is told by the system."""
+    (tmp_path / "file").write_bytes(b"")
+
+    with folder.locked(tmp_path / "file" / "ledger", shared=True):
+        pass
+    with pytest.raises(OSError, match="Not a directory"), folder.locked(tmp_path / "file" / "ledger"):
+        pass
+
+
+@pytest.mark.parametrize("content", [b"[]", b'{"format": 1, "state": "half"}'])
+def test_a_seal_file_that_holds_something_else_is_damage(tmp_path: Path, content: bytes) -> None:
+    """JSON alone makes no seal."""
+    written, _ = folder.write_book(tmp_path, _book())
+    (written.path / "seal.json").write_bytes(content)
+
+    with pytest.raises(LedgerDamaged, match=r"seal\.json"):
+        folder.open_book(tmp_path, DAY)
