@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
+from consolidator.authority import AUTHORITIES, Deed, levels_at, role_for
 from consolidator.errors import SealRefused
 from consolidator.ledger.books import runs_of
 from consolidator.ledger.check_ledger import FORMAT, canonical, fingerprint
@@ -26,8 +27,7 @@ from kiosk.pages.words import Meaning, SealWord
 from kiosk.ports import SyncedDisk
 from kiosk.times import day_bounds_utc, read_time, write_time
 
-_MAY_SEAL: Final = (Level.SEALER, Level.QUALITY_MANAGER)
-_MAY_SIGN_SECOND: Final = (*_MAY_SEAL, Level.DISPOSITION)
+_MAY: Final = AUTHORITIES[Deed.SEAL]
 
 
 @dataclass(frozen=True)
@@ -151,8 +151,8 @@ def _make_seal(ledger: Path, book: BookFolder, sealing: Sealing, word: tuple[Sea
         "pages": body["totals"]["pages"],
         "lots": body["tables"]["lots"]["rows"],
         "sealed_at": write_time(sealing.at.astimezone(ZoneInfo(sealing.lists.zone))),
-        "sealed_by": _person(book, sealing, sealing.by, _MAY_SEAL),
-        "second": _person(book, sealing, sealing.second, _MAY_SIGN_SECOND) if sealing.second else None,
+        "sealed_by": _person(book, sealing, sealing.by, _MAY.first),
+        "second": _person(book, sealing, sealing.second, _MAY.second) if sealing.second else None,
     }
 
 
@@ -163,18 +163,12 @@ def _sentence(seal: Mapping[str, Any]) -> str:
 
 def _person(book: BookFolder, sealing: Sealing, number: str, levels: tuple[Level, ...]) -> dict[str, str]:
     person = sealing.lists.person(number)
-    today = sealing.at.astimezone(ZoneInfo(sealing.lists.zone)).date()
-    held = [row.level for row in sealing.lists.qualifications if row.person == number and _is_valid(row, today)]
-    role = next((level for level in levels if level in held), None)
+    role = role_for(levels, levels_at(number, sealing.lists, sealing.at))
     if person is None or role is None:
         allowed = ", ".join(levels)
-        why = f"{number} is not qualified for it on {today} (needed: {allowed})."
+        why = f"{number} is not qualified for it now (needed: {allowed})."
         raise _refused(book, why, "Let somebody who is qualified sign, or take over lists that say so.")
     return {"person": number, "name": person.name, "role": role.value}
-
-
-def _is_valid(row: Any, today: date) -> bool:
-    return bool(row.valid_from <= today and (row.valid_until is None or today <= row.valid_until))
 
 
 def _check_people(book: BookFolder, sealing: Sealing, word: SealWord, words: str) -> None:

@@ -21,13 +21,22 @@ ZONE = ZoneInfo("America/New_York")
 
 
 def people() -> Lists:
-    """Return lists with a quality manager, a second signer and an operator."""
-    levels = (("P-106", Level.SEALER), ("P-108", Level.DISPOSITION), ("P-101", Level.OPERATOR))
+    """Return lists with a sealer, a second signer, an operator, and a sealer who left the plant."""
+    levels = (
+        ("P-106", Level.SEALER),
+        ("P-108", Level.DISPOSITION),
+        ("P-101", Level.OPERATOR),
+        ("P-110", Level.SEALER),
+    )
+    left = Person(number="P-110", name="Ivo", left_at="2026-02-01T00:00:00.000-05:00")
     return Lists(
         plant="P1",
         zone="America/New_York",
         version=1,
-        people=tuple(Person(number=n, name=w) for n, w in (("P-106", "Fay"), ("P-108", "Hana"), ("P-101", "Ana"))),
+        people=(
+            *(Person(number=n, name=w) for n, w in (("P-106", "Fay"), ("P-108", "Hana"), ("P-101", "Ana"))),
+            left,
+        ),
         qualifications=tuple(
             Qualification(person=n, operation="*", level=level, valid_from=date(2024, 1, 8)) for n, level in levels
         ),

@@ -127,6 +127,7 @@ def test_a_day_with_a_missing_page_is_never_sealed_complete(tmp_path: Path) -> N
         ("P-108", None, "P-108 is not qualified"),
         ("P-106", "P-101", "P-101 is not qualified"),
         ("P-999", None, "P-999 is not qualified"),
+        ("P-110", None, "P-110 is not qualified"),
     ],
 )
 def test_who_may_not_seal_is_refused_by_name(tmp_path: Path, by: str, second: str | None, why: str) -> None:
