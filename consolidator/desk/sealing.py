@@ -49,8 +49,9 @@ def _seal_and_keep(
 ) -> None:
     plant, now = intake.plant, clock.now()
     with Archive(plant) as archive:
-        lost = pages_lost(archive.held(which[0], by_utc=now).acts)
-        sealing = Sealing(people[0], people[1], now, as_known(plant, now), lost)
+        lists = as_known(plant, now)
+        lost = pages_lost(archive.held(which[0], by_utc=now).acts, lists)
+        sealing = Sealing(people[0], people[1], now, lists, lost)
         act = seal_plant_day(plant, which, sealing, key=intake.keys.signing, archive=archive)
     _keep(desk, act, plant, clock)
 

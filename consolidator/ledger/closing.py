@@ -10,6 +10,15 @@ from typing import Final
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
+from consolidator.authority import (
+    AUTHORITIES,
+    Deed,
+    Proposal,
+    SecondSigner,
+    levels_at,
+    role_for,
+    why_not_second,
+)
 from consolidator.close import CarriedOver, ClosedDay, close_day
 from consolidator.errors import SealRefused
 from consolidator.intake import Archive, HeldPage
@@ -33,10 +42,14 @@ from consolidator.lists import as_known, lists_bytes
 from consolidator.plant import Plant
 from consolidator.rules import JUDGED
 from consolidator.settings import Settings
+from kiosk.lists import Lists
+from kiosk.lists.words import Level
+from kiosk.pages import Signature
 from kiosk.pages.desk import PagesLost, Seal, SecondSignature
 from kiosk.ports import SyncedDisk
 from kiosk.times import read_time, write_time
 
+_DECLARE: Final = AUTHORITIES[Deed.DECLARE_LOST]
 LOOKED_THROUGH: Final = "looked-through.json"
 """Until when arrivals were looked through for pages of earlier days; can be taken away at the cost of time."""
 
@@ -107,16 +120,27 @@ def seal_plant_day(
         return seal_book(plant.ledger, day, supplement, sealing, key)
 
 
-def pages_lost(acts: Iterable[HeldPage]) -> tuple[PagesLost, ...]:
-    """Return the pages declared lost by two persons."""
+def pages_lost(acts: Iterable[HeldPage], lists: Lists) -> tuple[PagesLost, ...]:
+    """Return the pages declared lost by two different persons, each with the authority for it at that minute."""
     acts = list(acts)
-    second = {(act.page.act.of, act.page.person) for act in acts if isinstance(act.page.act, SecondSignature)}
-    return tuple(
-        act.page.act
-        for act in acts
-        if isinstance(act.page.act, PagesLost)
-        and any(of == act.page.ref and person not in (None, act.page.person) for of, person in second)
-    )
+    seconds = [(act, act.page.act) for act in acts if isinstance(act.page.act, SecondSignature)]
+    found: list[PagesLost] = []
+    for act in acts:
+        lost = act.page.act
+        if not isinstance(lost, PagesLost) or _signer(act, _DECLARE.first, lists).role is None:
+            continue
+        proposal = Proposal(_signer(act, (), lists).person, read_time(act.page.kiosk_time))
+        signers = [_signer(each, _DECLARE.second, lists) for each, second in seconds if second.of == act.page.ref]
+        if any(not why_not_second(signer, proposal) for signer in signers):
+            found.append(lost)
+    return tuple(found)
+
+
+def _signer(act: HeldPage, wanted: tuple[Level, ...], lists: Lists) -> SecondSigner:
+    signature = getattr(act.page.act, "signature", None)
+    person = signature.person if isinstance(signature, Signature) else act.page.person or ""
+    at = read_time(act.page.kiosk_time)
+    return SecondSigner(person, at, role_for(wanted, levels_at(person, lists, at)))
 
 
 def _close_one(plant: Plant, day: date, *, at: datetime, archive: Archive) -> Closing:

@@ -1,6 +1,6 @@
 """Closing a day writes its book, brings earlier days up to date, and never touches a sealed one."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -12,10 +12,13 @@ from consolidator.ledger.closing import LOOKED_THROUGH, pages_lost
 from consolidator.ledger.day_books import page_totals
 from consolidator.ledger.folder import open_book, supplements_of
 from consolidator.ledger.verify import verify
+from kiosk.lists.entries import Person, Qualification
+from kiosk.lists.words import Level
 from kiosk.pages import Act, Page
 from kiosk.pages.desk import PagesLost, SecondSignature
 from kiosk.pages.words import Meaning
 from kiosk.ports import SystemChance
+from tests.unit.consolidator.ledger.plants import people
 from tests.unit.consolidator.ledger.small_days import act, closed_day
 from tests.unit.consolidator.ledger.small_days import reading as small_reading
 from tests.unit.consolidator.played_plant import DAY, PlayedPlant, local, play
@@ -151,15 +154,33 @@ def _held(number: int, person: str, act: Act) -> HeldPage:
     return HeldPage(page, "0" * 64, local(NEXT, 9))
 
 
-@pytest.mark.parametrize(("second", "is_lost"), [("P-108", True), ("P-106", False), (None, False)])
-def test_pages_are_lost_only_when_two_persons_declared_it(second: str | None, is_lost: bool) -> None:
-    """One person's word, or one person's word twice, declares nothing."""
+@pytest.mark.parametrize(
+    ("first", "second", "is_lost"),
+    [
+        ("P-108", "P-120", True),
+        ("P-108", "P-108", False),
+        ("P-108", None, False),
+        ("P-108", "P-101", False),
+        ("P-101", "P-108", False),
+    ],
+)
+def test_pages_are_lost_only_when_two_persons_with_authority_declared_it(
+    first: str, second: str | None, is_lost: bool
+) -> None:
+    """One person's word, or the word of somebody without the authority, declares nothing."""
+    level = {"operation": "*", "level": Level.DISPOSITION, "valid_from": date(2024, 1, 8)}
+    lists = people().model_copy(
+        update={
+            "people": (*people().people, Person(number="P-120", name="Jo")),
+            "qualifications": (*people().qualifications, Qualification.model_validate({"person": "P-120", **level})),
+        }
+    )
     lost = PagesLost(series="S12-a", first=5, last=6, reason="store broken")
-    acts = [_held(1, "P-106", lost)]
+    acts = [_held(1, first, lost)]
     if second is not None:
         acts.append(_held(2, second, SecondSignature(of="desk-a/1", meaning=Meaning.DECLARED)))
 
-    assert pages_lost(acts) == ((lost,) if is_lost else ())
+    assert pages_lost(acts, lists) == ((lost,) if is_lost else ())
 
 
 def test_closing_a_sealed_day_to_which_nothing_came_changes_nothing(played: PlayedPlant) -> None:
