@@ -5,7 +5,7 @@ Must not know any planted fault; those come from files of their own and are put 
 """
 
 import random
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
@@ -14,6 +14,7 @@ from itertools import pairwise
 from typing import Final
 
 from demo_site.plant import BEGINS, CREWS, DAYS, NUT, RUN, TESTS, ZONE, lot_running, operator, part_of
+from demo_site.player import read_span
 from demo_site.scenario import Event
 from kiosk.times import DAY_START, read_plant_time, shift_of
 
@@ -80,6 +81,7 @@ class Production:
         self._dice = random.Random(seed)
         self._last: dict[tuple[str, str, str], list[str]] = defaultdict(list)
         self._sums: dict[tuple[str, str, str], list[Decimal]] = defaultdict(list)
+        self._samples: Counter[tuple[str, str]] = Counter()
 
     def sample(self, station: str, characteristic: str, part: str, pieces: int) -> list[str]:
         """Return what is keyed for `pieces` pieces."""
@@ -103,9 +105,11 @@ class Production:
         return Decimal(way.middle[part]) + max(-way.cells, min(way.cells, cells)) * Decimal(way.step)
 
     def round(self, station: str, lot: str, at: datetime, *, planned: int = 5) -> Iterator[Event]:
-        """Give the readings of one sample of all characteristics of a station."""
+        """Give the readings of one sample of all characteristics of a station; samples of a lot there are numbered."""
+        self._samples[station, lot] += 1
+        number = str(self._samples[station, lot])
         for characteristic in AT_STATION[station]:
-            event = self.readings(station, lot, characteristic, at, planned=planned)
+            event = self.readings(station, lot, characteristic, at, planned=planned, sample=number)
             yield event
             at += (planned * int(event.told["every"].split()[0]) + 8) * SECOND
 
@@ -138,7 +142,7 @@ def ordinary_days(seed: int, *, is_quick: bool) -> list[Event]:
     for station, when, lot, characteristic in TESTS:
         at, pieces = read_plant_time(when, ZONE), 5 if characteristic == "H1" else 3
         kind = {} if characteristic == "H1" else {"kind": "test"}
-        events.append(production.readings(station, lot, characteristic, at, planned=pieces, **kind))
+        events.append(production.readings(station, lot, characteristic, at, planned=pieces, sample="1", **kind))
     return events
 
 
@@ -159,10 +163,12 @@ def in_working_order(events: Iterable[Event]) -> list[Event]:
     """Return events by time, with what people do around them: badge in, and clear the line when the lot changes.
 
     A reading without a person is the operator's. A changeover told by somebody is not told again.
+    Several pieces in one event become an event each, at its own time, so that stations work side by side.
     """
     ordered: list[Event] = []
     here: dict[str, _Here] = defaultdict(_Here)
-    for event in sorted(events, key=lambda each: each.at):
+    single = (piece for event in events for piece in _pieces(event))
+    for event in sorted(single, key=lambda each: each.at):
         if event.station is not None and event.do == "changeover":
             here[event.station].lot = event.told["to"]
         if event.station is not None and event.do == "reading":
@@ -171,6 +177,16 @@ def in_working_order(events: Iterable[Event]) -> list[Event]:
             ordered += _before(event, station, here[station])
         ordered.append(event)
     return ordered
+
+
+def _pieces(event: Event) -> Iterator[Event]:
+    """Give one event for each piece; they share the name, so that `name#2` is the second piece."""
+    if event.do != "reading":
+        yield event
+        return
+    every = read_span(event.told.get("every", "20 s"))
+    for place, keyed in enumerate(event.told["keyed"].split()):
+        yield replace(event, at=event.at + place * every, told=dict(event.told) | {"keyed": keyed})
 
 
 @dataclass

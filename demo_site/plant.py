@@ -19,8 +19,8 @@ NAME: Final = "Invented Fastener Works (demo)"
 ZONE: Final = ZoneInfo("America/New_York")
 DAYS: Final = (date(2026, 3, 9), date(2026, 3, 10), date(2026, 3, 11))
 """Monday to Wednesday; the clocks went forward the day before."""
-BEGINS: Final = "2026-03-08 18:00"
-"""Sunday evening: the lists are taken over and the kiosks put in place."""
+BEGINS: Final = "2026-03-08 06:00"
+"""Sunday morning: the lists are taken over and the kiosks put in place."""
 
 STATIONS: Final[Mapping[str, tuple[str, str]]] = {
     "S02": ("hardness", "40"),
@@ -90,7 +90,7 @@ _PARTS_OF_LOTS: Final = {lot: _PART_OF_RUN.get(lot, "B-1071") for _, _, lot in R
 
 
 def demo_lists() -> Lists:
-    """Return the plant's lists as they are taken over on Sunday evening."""
+    """Return the plant's lists as they are taken over on Sunday."""
     return Lists(
         plant=NUMBER, zone=ZONE.key, version=0, gauges=GAUGES, calibrations=CALIBRATIONS, masters=MASTERS,
         people=tuple(Person(number=p, name=n, badges=(p.replace("P", "B"),)) for p, n in PEOPLE.items()),

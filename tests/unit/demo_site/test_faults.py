@@ -1,11 +1,13 @@
 """Planted faults are files that say what they plant and what must be found of it."""
 
+from collections import defaultdict
+from itertools import groupby, pairwise
 from pathlib import Path
 
 import pytest
 
 from consolidator.rules import KINDS
-from demo_site.days import Production
+from demo_site.days import Production, in_working_order, ordinary_days
 from demo_site.faults import fault_events, list_changes, read_faults, wanted
 from demo_site.plant import demo_lists
 from demo_site.scenario import ScenarioRefused
@@ -92,6 +94,29 @@ def test_lots_of_faults_are_on_the_lists_unless_that_is_the_fault() -> None:
     named = {e.told["lot"] for e in fault_events(read_faults(), Production(7)) if e.do == "reading"}
 
     assert named - known == {"L-909"}
+
+
+@pytest.mark.parametrize("is_quick", [True, False])
+def test_no_fault_gets_in_the_way_of_ordinary_work(is_quick: bool) -> None:
+    """A lot at a station is worked whole before the next but for X50, and nobody is at two stations within 60 s."""
+    faults, events = read_faults(), ordinary_days(7, is_quick=is_quick)
+    worked = [
+        event for event in in_working_order([*events, *fault_events(faults, Production(8))]) if event.do == "reading"
+    ]
+    by_station, by_person = defaultdict(list), defaultdict(list)
+    for event in worked:
+        if event.told.get("kind") != "referee" and event.told["lot"] not in ("L-851", "L-852"):
+            by_station[event.station].append(event)
+        if event.told.get("source") != "from paper":
+            by_person[event.person].append(event)
+
+    for here in by_station.values():
+        lots = [lot for lot, _ in groupby(here, key=lambda event: event.told["lot"])]
+        small = [lot for lot in lots if lot >= "L-7" and lot != "L-875"]
+        assert len(small) == len(set(small))
+    for theirs in by_person.values():
+        for before, after in pairwise(theirs):
+            assert before.station == after.station or (after.at - before.at).total_seconds() > 60, (before, after)
 
 
 def test_good_pieces_become_readings_of_everything_the_station_measures(tmp_path: Path) -> None:
