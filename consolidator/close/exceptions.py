@@ -9,6 +9,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
+import numpy as np
+
+from consolidator.authority import Deed
 from consolidator.close.clock_text import local_text
 from consolidator.close.closed import Closed
 from consolidator.close.grouping import Raised
@@ -55,16 +58,26 @@ def _open_before(before: Closed | None) -> list[Cells]:
     return [] if before is None else [row for row in before.exceptions.to_pylist() if row["state"] == "open"]
 
 
-def _closers(day: Day) -> dict[str, ActAt]:
-    """Return for each exception the first page that closes it; an A needs a second person's signature."""
-    closers: dict[str, ActAt] = {}
+Closers = dict[str, list[ActAt]]
+"""For each exception the pages that close it, signed by somebody who may, oldest first."""
+
+
+def _closers(day: Day) -> Closers:
+    closers: Closers = {}
     for act, close in day.world.acts.of(ExceptionClose):
-        if act.signer is not None:
-            closers.setdefault(close.exception, act)
+        if day.world.may_sign(act, Deed.CLOSE_EXCEPTION):
+            closers.setdefault(close.exception, []).append(act)
     return closers
 
 
-def _raised(day: Day, one: Raised, known: Cells | None, closers: dict[str, ActAt]) -> Kept:
+def _known_ms(day: Day, one: Raised) -> int:
+    """Return when the last of what an exception is about had been made and was in."""
+    known = np.maximum(day.ms[one.rows], day.pages.received_at_ms[one.rows])
+    acts = {act.ref: max(act.at_ms, act.received_ms) for act in day.world.acts.all} if one.pages else {}
+    return max([one.opened_ms, int(known.max(initial=one.opened_ms)), *(acts.get(page, 0) for page in one.pages)])
+
+
+def _raised(day: Day, one: Raised, known: Cells | None, closers: Closers) -> Kept:
     kind = KINDS[one.number]
     opened_ms = one.opened_ms if known is None else min(one.opened_ms, text_ms(known["opened_at"]))
     cells = {
@@ -91,25 +104,29 @@ def _raised(day: Day, one: Raised, known: Cells | None, closers: dict[str, ActAt
     why = _proved(day, cells) if one.number == "X55" else ""
     if why:
         return Kept(cells | {"state": "closed", "closed_why": why}, one)
-    return Kept(_closed_by_page(day, cells, closers), one)
+    return Kept(_closed_by_page(day, cells, closers, _known_ms(day, one)), one)
 
 
-def _carried(day: Day, row: Cells, closers: dict[str, ActAt]) -> Cells:
-    cells = row | {"age_h": _age_h(day, text_ms(row["opened_at"]))}
-    closed = _closed_by_page(day, cells, closers)
+def _carried(day: Day, row: Cells, closers: Closers) -> Cells:
+    opened_ms = text_ms(row["opened_at"])
+    cells = row | {"age_h": _age_h(day, opened_ms)}
+    closed = _closed_by_page(day, cells, closers, opened_ms)
     if closed["state"] == "closed":
         return closed
     why = _normal_course(day, row)
     return cells | {"state": "closed", "closed_why": why} if why else cells
 
 
-def _closed_by_page(day: Day, cells: Cells, closers: dict[str, ActAt]) -> Cells:
-    act = closers.get(cells["key"])
-    if act is None or (cells["urgency"] == "A" and day.world.acts.second_of(act) is None):
-        return cells
-    close = act.page.act
-    assert isinstance(close, ExceptionClose)
-    return cells | {"state": "closed", "closed_by": act.ref, "closed_why": close.reason}
+def _closed_by_page(day: Day, cells: Cells, closers: Closers, known_ms: int) -> Cells:
+    """Return the exception, closed where a page closes all that is known of it; what came later keeps it open."""
+    for act in closers.get(cells["key"], ()):
+        is_alone = cells["urgency"] == "A" and day.world.second_of(act, Deed.CLOSE_EXCEPTION) is None
+        if act.at_ms < known_ms or is_alone:
+            continue
+        close = act.page.act
+        assert isinstance(close, ExceptionClose)
+        return cells | {"state": "closed", "closed_by": act.ref, "closed_why": close.reason}
+    return cells
 
 
 def _normal_course(day: Day, row: Cells) -> str:

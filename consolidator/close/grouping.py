@@ -176,9 +176,9 @@ def _holds(day: Day, rows: Ints, held: np.ndarray, found: Found) -> dict[str, li
             holds.setdefault(day.pages.lot.at(row), []).append(row)
     mine = set(rows.tolist()) if found.also_holds else set()
     for lot, row in found.also_holds:
-        if row in mine and row not in holds.get(lot, ()):
+        if row in mine:
             holds.setdefault(lot, []).append(row)
-    return holds
+    return {lot: list(dict.fromkeys(because)) for lot, because in holds.items()}
 
 
 class _Pieces:

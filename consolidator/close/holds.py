@@ -6,12 +6,15 @@ Owns what a lift covers: the readings it names, or those that were known when it
 from dataclasses import dataclass
 from typing import Final
 
+from consolidator.authority import Deed
 from consolidator.close.clock_text import local_text
 from consolidator.close.closed import Closed
 from consolidator.close.exceptions import Cells, Kept
 from consolidator.frame import Day
+from consolidator.frame.day import rows_of_page
 from consolidator.frame.world import ActAt, text_ms
 from kiosk.pages.desk import Disposition, Hold, HoldLift
+from kiosk.pages.words import Choice
 
 HELD: Final = "held"
 LIFTED: Final = "lifted"
@@ -56,17 +59,24 @@ def keep_holds(day: Day, kept: list[Kept], before: Closed | None) -> list[Cells]
 
 def lifts_of(day: Day) -> list[Lift]:
     """Return every signed act that ends holds, oldest first."""
-    lifts = [(act, lift.lot, lift.exceptions, ()) for act, lift in day.world.acts.of(HoldLift)]
+    lifts = [_lift(day, act, Deed.LIFT_HOLD, lift) for act, lift in day.world.acts.of(HoldLift)]
     lifts += [
-        (act, done.lot, done.exceptions, done.readings)  # type: ignore[misc]
+        _lift(day, act, Deed.REQUEST if done.choice is Choice.USE_AS_IS else Deed.DISPOSE, done)
         for act, done in day.world.acts.of(Disposition)
         if done.ends_hold
     ]
-    return [
-        Lift(act, lot, frozenset(numbers), frozenset(readings), day.world.acts.second_of(act) is not None)
-        for act, lot, numbers, readings in sorted(lifts, key=lambda each: each[0].sort_key)
-        if act.signer is not None
-    ]
+    return sorted((lift for lift in lifts if lift is not None), key=lambda lift: lift.act.sort_key)
+
+
+def _lift(day: Day, act: ActAt, deed: Deed, done: HoldLift | Disposition) -> Lift | None:
+    """Return what a signed act ends; none where whoever signed had no authority, or the second is missing for good."""
+    if not day.world.may_sign(act, deed):
+        return None
+    is_seconded = day.world.second_of(act, deed) is not None
+    if deed is Deed.REQUEST and not is_seconded:
+        return None
+    readings = frozenset(done.readings) if isinstance(done, Disposition) else frozenset[str]()
+    return Lift(act, done.lot, frozenset(done.exceptions), readings, is_seconded)
 
 
 def _raised(day: Day, one: Kept, lot: str, rows: list[int], known: Cells | None, lifts: list[Lift]) -> Cells:
@@ -81,20 +91,28 @@ def _raised(day: Day, one: Kept, lot: str, rows: list[int], known: Cells | None,
 def _settled(day: Day, cells: Cells, lifts: list[Lift], known_ms: dict[str, int]) -> Cells:
     """Return the hold, lifted where acts cover all its readings.
 
-    A reading of an earlier day counts as known from the start of this day, for it stood in the ledger by then.
+    A reading of an earlier day that is no longer at hand was known from the start of this day: it stood in the ledger.
     """
     waiting, since_ms = _refs(cells), text_ms(cells["since"])
+    is_covered = any(lift.is_about(cells) and lift.act.at_ms >= since_ms for lift in lifts)
+    known_ms = ({ref: _came_ms(day, ref) for ref in waiting if is_covered}) | known_ms
     for lift in lifts:
         if not lift.is_about(cells) or lift.act.at_ms < since_ms:
             continue
         if lift.readings:
             waiting -= lift.readings
         else:
-            waiting = {ref for ref in waiting if known_ms.get(ref, day.world.start_ms) > lift.act.at_ms}
+            waiting = {ref for ref in waiting if known_ms[ref] > lift.act.at_ms}
         if not waiting:
             at = local_text(lift.act.at_ms, day.world.zone)
             return cells | {"state": LIFTED, "lifted_at": at, "lifted_by": lift.act.ref}
     return cells
+
+
+def _came_ms(day: Day, ref: str) -> int:
+    """Return when a reading of an earlier day was made and in; the start of this day where it is not at hand."""
+    rows = rows_of_page(day.pages, ref)
+    return max((max(int(day.ms[row]), int(day.pages.received_at_ms[row])) for row in rows), default=day.world.start_ms)
 
 
 def _refs(cells: Cells) -> set[str]:

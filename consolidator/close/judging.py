@@ -9,6 +9,7 @@ from typing import Final
 
 import numpy as np
 
+from consolidator.authority import Deed
 from consolidator.frame import Day
 from consolidator.frame.coded import Flags, Ints
 from consolidator.frame.verdicts import NOT_JUDGED
@@ -103,4 +104,4 @@ def _second(day: Day, act: ActAt, row: int) -> ActAt | None:
     taker = day.pages.taken_by.at(row) or day.pages.person.at(row)
     if act.signer is None or act.signer == taker:
         return None
-    return day.world.acts.second_of(act, barred=frozenset({taker}))
+    return day.world.second_of(act, Deed.RELEASE, barred=frozenset({taker}))

@@ -85,7 +85,7 @@ def make_day(
     values = values_of(pages, plans, (gauges.rows, gauge_row), ms=times.ms, lists=lists)
     verdicts = verdicts_of(pages, plans, values, ms=times.ms, numbers=numbers)
     values, verdicts = _with_bad_corrections(pages, plans, values, verdicts, world)
-    is_conflict = _is_conflict(pages)
+    is_conflict = _is_conflict(pages, held)
     replaces = _replaces(pages, world, is_conflict)
     replaced_by = np.full(len(pages), -1, np.int64)
     replaced_by[replaces[replaces >= 0]] = np.flatnonzero(replaces >= 0)
@@ -128,8 +128,10 @@ def _with_bad_corrections(
 def rows_of_page(pages: Pages, ref: str) -> list[int]:
     """Return the rows of the page named; two where two pages bear one number."""
     series, _, number = ref.rpartition("/")
-    same = (pages.series.codes == pages.series.code_of(series)) & (pages.number == int(number))
-    return np.flatnonzero(same).tolist()
+    # Rows stand in page order, so that one page is found without looking at the others.
+    start, end = np.searchsorted(pages.series.codes, [code := pages.series.code_of(series), code + 1])
+    first, last = np.searchsorted(pages.number[start:end], [int(number), int(number) + 1])
+    return list(range(int(start + first), int(start + last)))
 
 
 def late_numbers(received_ms: Ints, world: World) -> Ints:
@@ -186,11 +188,14 @@ def _clock_sets(acts: tuple[HeldPage, ...]) -> ClockSets:
     )
 
 
-def _is_conflict(pages: Pages) -> Flags:
+def _is_conflict(pages: Pages, held: Held) -> Flags:
+    """Tell which readings share their number with another page, a reading or not, as far as is known."""
     same = np.zeros(len(pages), bool)
     twice = (pages.series.codes[1:] == pages.series.codes[:-1]) & (pages.number[1:] == pages.number[:-1])
     same[1:] |= twice
     same[:-1] |= twice
+    for conflict in held.conflicts:
+        same[rows_of_page(pages, f"{conflict.series}/{conflict.number}")] = True
     return same
 
 
@@ -198,9 +203,8 @@ def _is_altered(pages: Pages, held: Held) -> Flags:
     """Tell which readings are pages that do not fit; by fingerprint where it is known."""
     altered = np.zeros(len(pages), bool)
     for found in held.altered:
-        here = (pages.series.codes == pages.series.code_of(found.series)) & (pages.number == found.number)
-        rows = np.flatnonzero(here)
-        same = [row for row in rows.tolist() if pages.fingerprint[row].as_py() == found.fingerprint]
+        rows = rows_of_page(pages, f"{found.series}/{found.number}")
+        same = [row for row in rows if pages.fingerprint[row].as_py() == found.fingerprint]
         altered[same or rows] = True
     return altered
 

@@ -12,6 +12,7 @@ from typing import Final
 
 import numpy as np
 
+from consolidator.authority import Deed
 from consolidator.frame.asof import EVER, Steps
 from consolidator.frame.coded import Coded, Flags, Ints
 from consolidator.frame.world import ActAt, World, text_ms
@@ -126,11 +127,24 @@ class GaugeHistory:
         for act, done in acts.of(Calibration):
             if done.as_left == "Good" and done.due is not None and done.stage != "as-found":
                 events.append((max(act.at_ms, text_ms(done.done_at)), done.gauge, done.due))
-        for act, extension in acts.of(Extension):
-            second = acts.second_of(act)
+        return events + self._extensions(events)
+
+    def _extensions(self, events: list[tuple[int, str, date | None]]) -> list[tuple[int, str, date | None]]:
+        """Return what extensions change: once between two due dates, by two signatures before the standing one ends."""
+        signed = []
+        for act, extension in self._world.acts.of(Extension):
+            second = self._world.second_of(act, Deed.EXTEND)
             if second is not None:
-                events.append((max(second.at_ms, act.at_ms), extension.gauge, extension.new_due))
-        return events
+                signed.append((second.at_ms, extension.gauge, extension.new_due))
+        news: list[tuple[int, str, date | None]] = []
+        begun: set[tuple[str, int]] = set()
+        for ms, gauge, new_due in sorted(signed):
+            before = [(at, due) for at, number, due in events if number == gauge and at <= ms]
+            since, due = max(before, key=lambda event: event[0], default=(EVER, None))
+            if due is not None and ms < self._ends(due) and (gauge, since) not in begun:
+                news.append((ms, gauge, new_due))
+                begun.add((gauge, since))
+        return news
 
     @cached_property
     def past_due(self) -> tuple[Steps, Flags]:

@@ -3,7 +3,7 @@
 Owns putting acts in order of effective time. Knows nothing of readings or rules.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from typing import TypeVar
@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from consolidator.authority import AUTHORITIES, Deed, levels_at, role_for
 from consolidator.frame.coded import Ints
 from consolidator.intake.held import Held, HeldPage
 from kiosk.lists import Lists, PlantNumbers
@@ -85,13 +86,16 @@ class Acts:
         """Return the acts of one kind with their page, oldest first."""
         return [(act, act.page.act) for act in self._by_kind.get(kind, ())]  # type: ignore[misc]
 
-    def second_of(self, first: ActAt, *, barred: frozenset[str] = frozenset()) -> ActAt | None:
-        """Return the first valid second signature of an act: another person, none of those `barred`, not before it."""
+    def second_of(
+        self, first: ActAt, *, may_sign: Callable[[ActAt], bool], barred: frozenset[str] = frozenset()
+    ) -> ActAt | None:
+        """Return the first valid second signature of an act: another person with authority, none barred, not before."""
         for second in self._seconds.get(first.ref, ()):
             signer = second.signer
             if signer is None or signer == first.signer or signer in barred or second.at_ms < first.at_ms:
                 continue
-            return second
+            if may_sign(second):
+                return second
         return None
 
 
@@ -140,6 +144,25 @@ class World:
     acts: Acts
     carried_holds: frozenset[str] = frozenset()
     """Lots on hold since a day before."""
+
+    def may_sign(self, act: ActAt, deed: Deed, *, is_second: bool = False) -> bool:
+        """True when whoever signed an act had the authority for it at that minute, for whichever operation."""
+        authority = AUTHORITIES[deed]
+        wanted = authority.second if is_second else authority.first
+        if act.signer is None:
+            return False
+        moment = moment_of(act.at_ms)
+        operations = {row.operation for row in self.lists.qualifications if row.person == act.signer}
+        held = (levels_at(act.signer, self.lists, moment, operation=each) for each in sorted(operations))
+        return not wanted or any(role_for(wanted, levels) is not None for levels in held)
+
+    def second_of(self, first: ActAt, deed: Deed, *, barred: frozenset[str] = frozenset()) -> ActAt | None:
+        """Return the second signature that makes an act of two persons work; none while either may not sign it."""
+        if not self.may_sign(first, deed):
+            return None
+        return self.acts.second_of(
+            first, may_sign=lambda second: self.may_sign(second, deed, is_second=True), barred=barred
+        )
 
 
 def timed(pages: Iterable[HeldPage], times: dict[int, tuple[int, int, int, bool]]) -> list[ActAt]:

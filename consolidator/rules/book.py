@@ -3,10 +3,11 @@
 What is missing is told before what is wrong: no data is not good news.
 """
 
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
+from consolidator.authority import Deed
 from consolidator.frame import Day
 from consolidator.frame.coded import Flags
 from consolidator.frame.day import late_numbers
@@ -18,6 +19,8 @@ from consolidator.intake.held import Kiosk, Run
 from consolidator.rules.found import Found, Rule, Story, found, rows_of
 from consolidator.rules.kinds import Effect
 from consolidator.rules.lots import is_old_plan
+from consolidator.rules.people import qualification_differs
+from consolidator.rules.setups import approval_differs
 from kiosk.lists.words import GaugeState
 from kiosk.pages.desk import PagesLost
 from kiosk.pages.words import Source
@@ -76,19 +79,8 @@ def late_pages(day: Day) -> list[Found]:
 
 def missing_pages(day: Day) -> list[Story]:
     """X72: a gap in the page run of a kiosk, in pages of this day."""
-    return [
-        Story(
-            "X72",
-            f"{series} {_numbers(gap)}",
-            _gap_sentence(day, series, gap, sides),
-            sides[0].at_ms if sides[0] is not None else day.world.start_ms,
-            lots=tuple(sorted({side.lot for side in sides if side is not None and side.lot})),
-            stations=tuple(sorted({side.station for side in sides if side is not None})),
-            holds=tuple(sorted({side.lot for side in sides if side is not None and side.lot})),
-        )
-        for series, gap, sides in gaps_of_day(day)
-        if not _is_declared_lost(day, series, gap)
-    ]
+    gaps = [each for each in gaps_of_day(day) if not _is_declared_lost(day, each[0], each[1])]
+    return [_gap_story("X72", day, each, _gap_sentence(day, *each)) for each in gaps]
 
 
 def late_acts(day: Day) -> list[Story]:
@@ -228,19 +220,12 @@ def from_paper(day: Day) -> list[Found]:
 
 def declared_lost(day: Day) -> list[Story]:
     """X79: pages of this day declared lost by two persons."""
-    return [
-        Story(
-            "X79",
-            f"{series} {_numbers(gap)}",
-            f"{series}: {many(gap.last - gap.first + 1, 'page')} declared lost ({_numbers(gap)}).",
-            sides[0].at_ms if sides[0] is not None else day.world.start_ms,
-            lots=tuple(sorted({side.lot for side in sides if side is not None and side.lot})),
-            stations=tuple(sorted({side.station for side in sides if side is not None})),
-            holds=tuple(sorted({side.lot for side in sides if side is not None and side.lot})),
-        )
-        for series, gap, sides in gaps_of_day(day)
-        if _is_declared_lost(day, series, gap)
-    ]
+    stories = []
+    for series, gap, sides in gaps_of_day(day):
+        if _is_declared_lost(day, series, gap):
+            words = f"{series}: {many(gap.last - gap.first + 1, 'page')} declared lost ({_numbers(gap)})."
+            stories.append(_gap_story("X79", day, (series, gap, sides), words))
+    return stories
 
 
 def depends_on_time(day: Day) -> Flags:
@@ -256,19 +241,24 @@ def depends_on_time(day: Day) -> Flags:
     places = np.arange(len(day.plans.characteristics))
     return np.asarray(
         past.differs_between(gauge, span, is_past)
+        | day.gauges.row_steps.differs_between(gauge, span, np.arange(len(day.gauges.rows)))
         | states.differs_between(gauge, span, is_in_use)
         | incidents.differs_between(gauge, span, is_open)
         | closings.differs_between(lot, span, is_closed)
         | day.plans.characteristic_steps.differs_between(day.plans.characteristic_code, span, places)
         | day.plans.part_steps.differs_between(day.pages.part.codes, span, np.arange(len(day.plans.parts)))
+        | approval_differs(day, span)
+        | qualification_differs(day, span)
     )
 
 
-class Neighbour:
+class Neighbour(NamedTuple):
     """A page next to a gap: when it was made, at which station, and the nearest lot named on that side."""
 
-    def __init__(self, number: int, at_ms: int, station: str, lot: str) -> None:
-        self.number, self.at_ms, self.station, self.lot = number, at_ms, station, lot
+    at_ms: int
+    station: str
+    number: int
+    lot: str
 
 
 Gap = tuple[str, Run, tuple[Neighbour | None, Neighbour | None]]
@@ -288,33 +278,71 @@ def gaps_of(day: Day) -> list[tuple[str, Run]]:
 
 def gaps_of_day(day: Day) -> list[Gap]:
     """Return the gaps beside which a page of this production day stands, or which span it."""
+    by_series: dict[str, list[Run]] = {}
+    for series, gap in gaps_of(day):
+        by_series.setdefault(series, []).append(gap)
+    acts: dict[str, list[ActAt]] = {series: [] for series in by_series}
+    for act in day.world.acts.all:
+        if act.page.series in acts:
+            acts[act.page.series].append(act)
     found_gaps: list[Gap] = []
     start, end = day.world.start_ms, day.world.end_ms
-    acts: dict[str, list[ActAt]] = {}
-    for act in day.world.acts.all:
-        acts.setdefault(act.page.series, []).append(act)
-    for series, gap in gaps_of(day):
-        before = _neighbour(day, series, gap.first - 1, -1, acts.get(series, []))
-        after = _neighbour(day, series, gap.last + 1, 1, acts.get(series, []))
-        inside = [side is not None and start <= side.at_ms < end for side in (before, after)]
-        spans = before is not None and after is not None and before.at_ms < start and after.at_ms >= end
-        if any(inside) or spans:
-            found_gaps.append((series, gap, (before, after)))
+    for series, gaps in by_series.items():
+        book = _Book(day, series, acts[series])
+        for gap in gaps:
+            before, after = book.beside(gap.first - 1, -1), book.beside(gap.last + 1, 1)
+            inside = [side is not None and start <= side.at_ms < end for side in (before, after)]
+            spans = before is not None and after is not None and before.at_ms < start and after.at_ms >= end
+            if any(inside) or spans:
+                found_gaps.append((series, gap, (before, after)))
     return found_gaps
 
 
-def _neighbour(day: Day, series: str, number: int, way: int, acts: list[ActAt]) -> Neighbour | None:
-    """Return the page `number` of a series, with the lot of the nearest page that names one on that side."""
-    pages = day.pages
-    rows = np.flatnonzero(pages.series.codes == pages.series.code_of(series))
-    told = [(int(pages.number[r]), int(day.ms[r]), pages.station.at(r), pages.lot.at(r)) for r in rows.tolist()]
-    told += [(a.page.number, a.at_ms, a.page.station, str(getattr(a.page.act, "lot", None) or "")) for a in acts]
-    here = [each for each in told if each[0] == number]
-    if not here:
-        return None
-    side = sorted((each for each in told if (each[0] - number) * way >= 0), key=lambda each: each[0] * way)
-    lot = next((each[3] for each in side if each[3]), "")
-    return Neighbour(number, here[0][1], here[0][2], lot)
+class _Book:
+    """The pages of one series at hand, in page order."""
+
+    def __init__(self, day: Day, series: str, acts: list[ActAt]) -> None:
+        self._day, self._acts = day, acts
+        code = day.pages.series.code_of(series)
+        self._start, end = np.searchsorted(day.pages.series.codes, [code, code + 1]).tolist()
+        numbers = [day.pages.number[self._start : end], np.array([act.page.number for act in acts], np.int64)]
+        lots = [day.pages.lot.codes[self._start : end] >= 0, np.array([bool(_lot(act)) for act in acts], bool)]
+        self._order = np.argsort(np.concatenate(numbers), kind="stable")
+        self._numbers = np.concatenate(numbers)[self._order]
+        self._with_lot = np.flatnonzero(np.concatenate(lots)[self._order])
+        self._readings = end - self._start
+
+    def beside(self, number: int, way: int) -> Neighbour | None:
+        """Return the page `number`, with the lot of the nearest page that names one on that side; none if not held."""
+        at = int(np.searchsorted(self._numbers, number))
+        if at == len(self._numbers) or self._numbers[at] != number:
+            return None
+        last = int(np.searchsorted(self._numbers, number, side="right"))
+        near = int(np.searchsorted(self._with_lot, at if way > 0 else last)) - (way < 0)
+        lot = self._told(int(self._with_lot[near]))[2] if 0 <= near < len(self._with_lot) else ""
+        ms, station, _ = self._told(at)
+        return Neighbour(ms, station, number, lot)
+
+    def _told(self, place: int) -> tuple[int, str, str]:
+        at = int(self._order[place])
+        if at >= self._readings:
+            act = self._acts[at - self._readings]
+            return act.at_ms, act.page.station, _lot(act)
+        row = self._start + at
+        return int(self._day.ms[row]), self._day.pages.station.at(row), self._day.pages.lot.at(row)
+
+
+def _lot(act: ActAt) -> str:
+    return str(getattr(act.page.act, "lot", None) or "")
+
+
+def _gap_story(number: str, day: Day, found_gap: Gap, sentence: str) -> Story:
+    series, gap, sides = found_gap
+    beside = [side for side in sides if side is not None]
+    opened_ms = sides[0].at_ms if sides[0] is not None else day.world.start_ms
+    lots = tuple(sorted({side.lot for side in beside if side.lot}))
+    stations = tuple(sorted({side.station for side in beside}))
+    return Story(number, f"{series} {_numbers(gap)}", sentence, opened_ms, lots=lots, stations=stations, holds=lots)
 
 
 def _gap_sentence(day: Day, series: str, gap: Run, sides: tuple[Neighbour | None, Neighbour | None]) -> str:
@@ -332,7 +360,7 @@ def _numbers(gap: Run) -> str:
 def _is_declared_lost(day: Day, series: str, gap: Run) -> bool:
     for act, lost in day.world.acts.of(PagesLost):
         covers = lost.series == series and lost.first <= gap.first and gap.last <= lost.last
-        if covers and day.world.acts.second_of(act) is not None:
+        if covers and day.world.second_of(act, Deed.DECLARE_LOST) is not None:
             return True
     return False
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from consolidator.frame import Day
 from consolidator.frame.asof import Steps
-from consolidator.frame.coded import Flags, Ints
+from consolidator.frame.coded import Flags, Ints, joined_key
 from consolidator.frame.verdicts import NOT_JUDGED, VERDICTS
 from consolidator.frame.words import say_time
 from consolidator.rules.found import Found, Rule, found, found_causes, rows_of
@@ -44,14 +44,13 @@ def other_part(day: Day) -> list[Found]:
         lot = day.plans.lots[int(day.plans.lot_row[row])]
         return f"{lot.number} is of part {lot.part}; it was measured by the plan of {day.pages.part.at(row)}."
 
-    others = tuple((lot, row) for row in rows.tolist() if (lot := _other_lot(day, row, wrong)))
-    return found("X45", rows, day.pages.lot, tell, also_holds=others)
+    return found("X45", rows, day.pages.lot, tell, also_holds=_other_lots(day, rows, wrong))
 
 
 def after_close(day: Day) -> list[Found]:
-    """X46: the lot was closed at the effective time."""
+    """X46: the effective time is past the close of the lot; at the very moment of the close it is not."""
     steps, is_closed, acts = day.lots.closings
-    place = steps.at(day.pages.lot.codes, day.ms)
+    place = steps.at(day.pages.lot.codes, day.ms - 1)
     closed = np.append(is_closed, False)[place]
 
     def tell(row: int) -> str:
@@ -62,9 +61,9 @@ def after_close(day: Day) -> list[Found]:
 
 
 def closed_too_soon(day: Day) -> list[Found]:
-    """X47: taken before the lot was closed, arrived while it is closed."""
+    """X47: taken up to the close of the lot, arrived after it, while the lot is closed."""
     steps, is_closed, acts = day.lots.closings
-    then, now = (steps.at(day.pages.lot.codes, ms) for ms in (day.ms, day.pages.received_at_ms))
+    then, now = (steps.at(day.pages.lot.codes, ms - 1) for ms in (day.ms, day.pages.received_at_ms))
     closed = np.append(is_closed, False)
     late = closed[now] & ~closed[then]
 
@@ -185,15 +184,21 @@ def _kiosk_verdict(day: Day) -> Ints:
     return day.pages.verdict.spread(lambda word: words.index(word) if word in words else NOT_JUDGED, NOT_JUDGED)
 
 
-def _other_lot(day: Day, row: int, wrong: Flags) -> str:
-    """Return the lot of the plan's part that was worked at that kiosk nearest to the reading; empty when none was."""
-    pages = day.pages
-    same = (pages.series.codes == pages.series.codes[row]) & (pages.part.codes == pages.part.codes[row]) & ~wrong
-    rows = np.flatnonzero(same)
-    if not len(rows):
-        return ""
-    nearest = rows[np.argmin(np.abs(pages.number[rows] - pages.number[row]))]
-    return pages.lot.at(int(nearest))
+def _other_lots(day: Day, rows: Ints, wrong: Flags) -> tuple[tuple[str, int], ...]:
+    """Return for each wrong row the lot of the plan's part worked nearest to it in its kiosk's pages, if any."""
+    pages, others = day.pages, list[tuple[str, int]]()
+    where = joined_key([column.codes.astype(np.int64) + 1 for column in (pages.series, pages.part)])
+    right = np.flatnonzero(~wrong & (pages.lot.codes >= 0))
+    right = right[np.lexsort((pages.number[right], where[right]))]
+    borders = np.searchsorted(where[right], np.arange(int(where.max(initial=-1)) + 2))
+    for row in rows.tolist():
+        mine = right[borders[where[row]] : borders[where[row] + 1]]
+        at = int(np.searchsorted(pages.number[mine], pages.number[row]))
+        near = mine[max(at - 1, 0) : at + 1].tolist()
+        if near:
+            nearest = min(near, key=lambda each: (abs(int(pages.number[each]) - int(pages.number[row])), each))
+            others.append((pages.lot.at(nearest), row))
+    return tuple(others)
 
 
 def _changeovers(day: Day) -> dict[int, list[tuple[int, str]]]:

@@ -6,7 +6,7 @@ Causes name stations, never people.
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Final
 
 import numpy as np
@@ -14,13 +14,13 @@ import numpy as np
 from consolidator.frame import Day
 from consolidator.frame.coded import Flags, Ints, first_rows, joined_key
 from consolidator.frame.words import local_days, say_date, say_elapsed, say_time
-from consolidator.frame.world import text_ms
+from consolidator.frame.world import ms_of, text_ms
 from consolidator.rules.found import Found, Rule, found, found_causes, nearest_elsewhere, rows_of
 from consolidator.rules.kinds import Effect
 from kiosk.lists import Qualification
 from kiosk.lists.words import Level
 from kiosk.pages.readings import Countersign, SampleEnd
-from kiosk.pages.words import SampleKind
+from kiosk.pages.words import SampleKind, Source
 
 MEASURING: Final = frozenset({Level.OPERATOR, Level.TRAINER, Level.INSPECTOR, Level.FIRST_PIECE, Level.CALIBRATOR})
 """Levels that may take readings alone."""
@@ -76,7 +76,9 @@ def lapsed(day: Day) -> list[Found]:
 
 def badge_in_two_places(day: Day) -> list[Found]:
     """X67: one badge at two stations within N9."""
-    other, gap = nearest_elsewhere(day, day.pages.person.codes, day.pages.station.codes)
+    # The hour on a paper form is not when the badge of whoever keyed it was used.
+    badge = np.where(day.pages.source.is_one_of(Source.PAPER), -1, day.pages.person.codes)
+    other, gap = nearest_elsewhere(day, badge, day.pages.station.codes)
     allowed = day.world.numbers.per_row("badge_two_places_s", day.ms, times=1000)
     rows = rows_of(day, (other >= 0) & (gap <= allowed)).tolist()
 
@@ -88,6 +90,34 @@ def badge_in_two_places(day: Day) -> list[Found]:
         return f"One badge was used at {stations(row)} {say_elapsed(int(gap[row]))} apart (within {limit} s)."
 
     return found_causes("X67", rows, [stations(row) for row in rows], tell)
+
+
+def qualification_differs(day: Day, span: tuple[Ints, Ints]) -> Flags:
+    """Tell for each reading whether a row of its taker's qualifications begins, lapses or ends inside a span."""
+    differs = np.zeros(len(day.pages), bool)
+    rows = np.flatnonzero(span[0] < span[1])
+    if not len(rows):
+        return differs
+    taker, labels, people = _taker(day), _person_labels(day), _by_person(day, MEASURING)
+    for code in np.unique(taker[rows][taker[rows] >= 0]).tolist():
+        borders = _borders_ms(day, people.get(labels[code], []))
+        mine = rows[taker[rows] == code]
+        low, high = (np.searchsorted(borders, side[mine], side="right") for side in span)
+        differs[mine] = low != high
+    return differs
+
+
+def _borders_ms(day: Day, rows: list[Qualification]) -> Ints:
+    """Return every moment at which rows begin to stand, lapse, or are lapsed too long (N11)."""
+    borders: set[int] = set()
+    for row in rows:
+        dates = [row.valid_from]
+        if row.valid_until is not None:
+            days = {numbers.lapsed_days for numbers in day.world.numbers.numbers}
+            dates += [row.valid_until + timedelta(days=1 + each) for each in (0, *days)]
+        borders |= {ms_of(datetime.combine(each, time(0, 0), tzinfo=day.world.zone)) for each in dates}
+        borders |= set() if row.in_force_from is None else {text_ms(row.in_force_from)}
+    return np.array(sorted(borders), np.int64)
 
 
 def countersigns(day: Day) -> dict[int, str]:

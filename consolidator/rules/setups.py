@@ -21,7 +21,7 @@ from kiosk.lists import Characteristic
 from kiosk.lists.words import Level
 from kiosk.pages.desk import TestRecord
 from kiosk.pages.station import FirstPieceApproval, OutOfHeat, SetUpChange, SetUpStart
-from kiosk.pages.words import SampleKind
+from kiosk.pages.words import SampleKind, Source
 
 _RUN: Final = (SampleKind.RUN, SampleKind.LAST)
 _ON_MACHINE: Final = (SampleKind.SET_UP, SampleKind.FIRST, SampleKind.RUN, SampleKind.LAST)
@@ -38,6 +38,11 @@ class Turn:
     is_proven: bool
     is_touch: bool
     """A start or a change: approval and proof begin anew."""
+
+    @property
+    def ms(self) -> int:
+        """From when it stands: a touch from the earliest it can have been, what is good from the latest."""
+        return self.act.low_ms if self.is_touch else self.act.high_ms
 
 
 def not_approved(day: Day) -> list[Found]:
@@ -137,7 +142,7 @@ def _turns(day: Day) -> list[Turn]:
     acts += [(act, t.set_up, t) for act, t in day.world.acts.of(TestRecord) if t.what == "fatigue" and t.set_up]
     turns: list[Turn] = []
     last: dict[str, Turn] = {}
-    for act, name, what in sorted(acts, key=lambda each: each[0].sort_key):
+    for act, name, what in sorted(acts, key=_stands_from):
         before = last.get(name)
         begun_ms = act.at_ms if before is None or isinstance(what, SetUpStart) else before.begun_ms
         approved = before is not None and before.is_approved
@@ -185,8 +190,32 @@ def _lives(day: Day) -> tuple[Coded, list[Turn], Ints]:
     of_start = np.array([*names.codes[len(day.pages.set_up.labels) :], -1], np.int32)
     named = own[day.pages.set_up.codes]
     set_up = Coded(np.where(named >= 0, named, of_start[at_station]).astype(np.int32), names.labels)
-    steps = Steps.of([set_up.code_of(turn.set_up) for turn in turns], [turn.act.at_ms for turn in turns])
-    return set_up, turns, steps.at(set_up.codes, day.ms)
+    return set_up, turns, _steps(set_up, turns).at(set_up.codes, day.ms)
+
+
+def _steps(set_up: Coded, turns: list[Turn]) -> Steps:
+    return Steps.of([set_up.code_of(turn.set_up) for turn in turns], [turn.ms for turn in turns])
+
+
+def _stands_from(news: tuple[ActAt, str, object]) -> tuple[int, str, int, str]:
+    act, _, what = news
+    is_touch = isinstance(what, SetUpStart | SetUpChange)
+    return (act.low_ms if is_touch else act.high_ms, *act.sort_key[1:])
+
+
+def approval_differs(day: Day, span: tuple[Ints, Ints]) -> Flags:
+    """Tell for each run reading whether its set-up, or the approval of it, is another one somewhere in a span."""
+    needs = np.array([*(plan.needs_first_piece for plan in day.plans.plans), False], bool)[day.plans.plan_row]
+    runs = needs & day.pages.sample_kind.is_one_of(*_RUN)
+    if not runs.any():
+        return runs
+    set_up, turns, _ = _lives(day)
+    approved = np.array([turn.is_approved for turn in turns], bool)
+    starts = [act for act, _ in day.world.acts.of(SetUpStart)]
+    station = day.pages.station
+    begun = Steps.of([station.code_of(act.page.station) for act in starts], [act.at_ms for act in starts])
+    moved = begun.differs_between(station.codes, span, np.arange(len(starts))) & ~day.pages.set_up.is_given
+    return np.asarray(runs & (moved | _steps(set_up, turns).differs_between(set_up.codes, span, approved)))
 
 
 def _why_void(day: Day, act: ActAt, approval: FirstPieceApproval) -> str:
@@ -196,6 +225,9 @@ def _why_void(day: Day, act: ActAt, approval: FirstPieceApproval) -> str:
     approver = act.signer
     for start_act, start in day.world.acts.of(SetUpStart):
         if start.set_up == approval.set_up and approver in (start.set_by, start_act.page.person):
+            return "the setter"
+    for change_act, change in day.world.acts.of(SetUpChange):
+        if change.set_up == approval.set_up and approver == change_act.page.person and change_act.low_ms <= act.high_ms:
             return "the setter"
     running = day.pages.sample_kind.is_one_of(*_RUN) & day.pages.set_up.is_one_of(approval.set_up)
     if (running & day.pages.person.is_one_of(approver or "")).any():
@@ -227,19 +259,27 @@ def _heat(day: Day) -> _Heat:
     heated = heated | pages.set_up.is_one_of(*hot_set_ups) if hot_set_ups else heated
     told = _thermometer(day, heated)
     outs = [(act, out) for act, out in day.world.acts.of(OutOfHeat) if out.piece is None]
-    steps = Steps.of([pages.lot.code_of(out.lot) for _, out in outs], [text_ms(out.out_at) for _, out in outs])
+    steps = Steps.of([pages.lot.code_of(out.lot) for _, out in outs], [_out_ms(act, out) for act, out in outs])
     place = steps.at(pages.lot.codes, day.ms)
-    out_ms = np.array([*(text_ms(out.out_at) for _, out in outs), NO_TIME], np.int64)[place]
-    for _, out in day.world.acts.of(OutOfHeat):
+    out_ms = np.array([*(_out_ms(act, out) for act, out in outs), NO_TIME], np.int64)[place]
+    for act, out in day.world.acts.of(OutOfHeat):
         if out.piece is not None:
-            mine = pages.lot.is_one_of(out.lot) & (pages.piece == out.piece) & (day.ms >= text_ms(out.out_at))
-            out_ms = np.where(mine, np.maximum(out_ms, text_ms(out.out_at)), out_ms)
-    out_ms = np.where(pages.out_of_heat_at_ms != NO_TIME, pages.out_of_heat_at_ms, out_ms)
+            ms = _out_ms(act, out)
+            mine = pages.lot.is_one_of(out.lot) & (pages.piece == out.piece) & (day.ms >= ms)
+            out_ms = np.where(mine, np.maximum(out_ms, ms), out_ms)
+    # A time told by a clock that is off is moved with it where that makes the cooling shorter, never longer.
+    moved = np.where(pages.source.is_one_of(Source.PAPER), 0, np.maximum(day.ms - pages.kiosk_time_ms, 0))
+    own_ms = pages.out_of_heat_at_ms + moved
+    out_ms = np.where(pages.out_of_heat_at_ms != NO_TIME, own_ms, out_ms)
     needed = day.world.numbers.per_row("cool_down_min", day.ms, times=60_000)
     has_time = out_ms != NO_TIME
     by_clock = has_time & (day.ms - out_ms < needed)
     is_hot = heated & np.where(told >= 0, told == 1, by_clock)
     return _Heat(is_hot, heated & (told < 0) & ~has_time, told == 1, out_ms)
+
+
+def _out_ms(act: ActAt, out: OutOfHeat) -> int:
+    return text_ms(out.out_at) + max(act.at_ms - text_ms(act.page.kiosk_time), 0)
 
 
 def _thermometer(day: Day, heated: Flags) -> Ints:

@@ -68,9 +68,11 @@ def fail_to_pass(day: Day) -> list[Found]:
     """X31: keyed anew inside the sample without being asked, the first out and the second in."""
     before = day.verdicts.was_bad_unasked.copy()
     by_page = np.flatnonzero(day.replaces >= 0)
+    was_bad = day.verdicts.is_bad & (day.verdicts.slips & UNJUDGED_BITS == 0)
+    for row in by_page.tolist():  # in page order, so that what was keyed first is known before what took its place
+        was_bad[row] |= was_bad[day.replaces[row]]
     old = day.replaces[by_page]
-    was_bad = day.verdicts.is_bad[old] & (day.verdicts.slips[old] & UNJUDGED_BITS == 0)
-    before[by_page] |= was_bad & np.isin(day.verdicts.verdict[by_page], [IN, ACCEPT])
+    before[by_page] |= was_bad[old] & np.isin(day.verdicts.verdict[by_page], [IN, ACCEPT])
 
     def tell(row: int) -> str:
         now = day.pages.keyed.at(row)

@@ -70,6 +70,12 @@ NUT: dict[str, Any] = {
     "kind": "upper limit only", "unit": "in", "upper": ".005", "shop_limit": ".003", "feature": "face runout",
     "gauge_kinds": ("face-runout fixture",),
 }  # fmt: skip
+AUTHORITY = (
+    ("P-104", "disposition authority"),
+    ("P-105", "calibrator"),
+    ("P-106", "quality manager"),
+    ("P-108", "disposition authority"),
+)
 PEOPLE = {"P-101": ("60", "65"), "P-102": ("80",), "P-103": ("30",), "P-104": ("60", "65", "80", "30", "95")}
 
 
@@ -109,7 +115,12 @@ def deck(**changes: Any) -> Lists:
             ),
             {"person": "P-102", "operation": "80", "level": "trainer", "valid_from": "2024-01-01"},
             {"person": "P-104", "operation": "80", "level": "first-piece approver", "valid_from": "2024-01-01"},
+            *(
+                {"person": person, "operation": "*", "level": level, "valid_from": "2024-01-01"}
+                for person, level in AUTHORITY
+            ),
         ],
+        "people": [{"number": f"P-10{n}", "name": f"Person {n} (invented)"} for n in range(1, 9)],
     }  # fmt: skip
     whole = {name: [_canonical(row) for row in table] for name, table in (rows | changes).items()}
     return Lists.model_validate({"plant": "P1", "zone": NEW_YORK, "version": 1} | whole)

@@ -175,3 +175,18 @@ def test_a_hold_of_the_day_before_stands_until_it_is_lifted() -> None:
 
     assert ["X51" in marks_of(second, page) for page in (on_hold, free)] == [True, False]
     assert held_lots(second) == {}
+
+
+@pytest.mark.parametrize(
+    ("read", "marks"),
+    [("09:59:59.999", {"X47"}), ("10:00:00.000", {"X47"}), ("10:00:00.001", {"X46"})],
+    ids=["before", "at the close", "after"],
+)
+def test_the_moment_of_the_close_itself_belongs_to_the_open_lot(read: str, marks: set[str]) -> None:
+    """X46 is past the close, X47 up to it: closed 10:00:00.000, all three pages in at 11:00."""
+    builder = HeldBuilder()
+    in_at = int(datetime(2026, 3, 9, 15, tzinfo=UTC).timestamp() * 1000)
+    page = builder.reading(f"2026-03-09T{read}-04:00", ".3122", received_at_ms=in_at)
+    builder.act(TEN, CLOSE)
+
+    assert marks_of(builder.close(), page) == marks

@@ -1,7 +1,10 @@
 """X23 to X25, X33 to X37: the figure and how it was taken. Situations and expectations by hand."""
 
+from datetime import UTC, datetime
+
 import pytest
 
+from consolidator.intake.held import Conflict
 from tests.unit.consolidator.held_builder import HeldBuilder, deck, exception_of, held_lots, marks_of, row_of
 
 NINE = "2026-03-09T09:00:00.000-04:00"
@@ -122,3 +125,15 @@ def test_three_pieces_in_a_row_faster_than_a_micrometer_can_measure_are_flagged(
 
     flagged = ["X37" in marks_of(closed, page) for page in pages]
     assert flagged == [False, True, True, True, False, False, False]
+
+
+def test_a_reading_that_shares_its_number_with_another_kind_of_page_is_blocked() -> None:
+    """X34: the other page need not be a reading."""
+    builder = HeldBuilder()
+    page = builder.reading(NINE, ".3122", number=1)
+    builder.conflicts.append(Conflict("S12-a", 1, ("a" * 64, "b" * 64), datetime(2026, 3, 9, 14, tzinfo=UTC)))
+
+    closed = builder.close()
+
+    assert row_of(closed, page)["standing"] == "Blocked"
+    assert marks_of(closed, page) == {"X34"}

@@ -211,3 +211,75 @@ def test_one_badge_at_two_stations_within_a_minute_is_flagged_without_a_name(sec
     assert ("X67" in numbers_of(closed)) is flagged
     if flagged:
         assert exception_of(closed, "X67")["cause"] == "S12 and S13"
+
+
+def test_whoever_touched_a_set_up_cannot_approve_it() -> None:
+    """X54: P-104 re-set it at 06:30 and approves at 07:10: the setter's approval is void."""
+    builder = _rolling()
+    touched = {"kind": "set-up change", "set_up": "SU-31", "what": "re-set"}
+    builder.act(_at("06:30"), touched, series="S24-a", person="P-104")
+    builder.act(_at("07:10"), APPROVAL, series="S24-a", person="P-104")
+    pages = _sample(builder, 7, 15, 1)
+
+    closed = builder.close(DAY, AT)
+
+    assert _standings(closed, pages) == {"Blocked"}
+    assert "the setter" in exception_of(closed, "X54")["sentence"]
+
+
+@pytest.mark.parametrize(("approved", "standing"), [("06:40", "Counts – flagged"), ("07:10", "Blocked")])
+def test_an_approval_inside_the_span_of_a_time_in_doubt_blocks(approved: str, standing: str) -> None:
+    """X74: read 08:40 by a clock 60 min fast a session before, so 07:40 ± 60 min; approved 07:10 hangs on it."""
+    builder = _rolling(needs_fatigue_proof=False)
+    builder.act(_at(approved), APPROVAL, person="P-104")
+    page = builder.reading(_at("08:40"), ".3198", **(ROLLING | {"series": "S24-b", "session": 1}))
+    builder.contact("S24-b", _at("09:30"), kiosk=_at("10:30"), session=2, running_ms=600_000)
+
+    closed = builder.close(DAY, AT)
+
+    assert row_of(closed, page)["effective_time"] == _at("07:40")
+    assert marks_of(closed, page) == {"X73", "X74"}
+    assert row_of(closed, page)["standing"] == standing
+
+
+@pytest.mark.parametrize(
+    ("from_day", "standing"), [("2026-03-12", "Counts – flagged"), ("2026-03-13", "Blocked")], ids=["before", "inside"]
+)
+def test_a_qualification_that_begins_inside_the_span_of_a_time_in_doubt_blocks(from_day: str, standing: str) -> None:
+    """X74: read 01:20 by a clock 60 min fast a session before, so 00:20 ± 60 min; valid from the 13th, 00:00."""
+    lists = deck()
+    rows = tuple(q for q in lists.qualifications if q.person != "P-102")
+    own = lists.qualifications[2].model_copy(
+        update={"person": "P-102", "operation": "80", "valid_from": date.fromisoformat(from_day)}
+    )
+    builder = HeldBuilder(lists.model_copy(update={"qualifications": (*rows, own)}))
+    page = builder.reading(_at("01:20"), ".3198", **(ROLLING | {"set_up": None}))
+    builder.contact("S24-a", _at("02:30"), kiosk=_at("03:30"), session=2, running_ms=600_000)
+
+    closed = builder.close(date(2026, 3, 12), datetime(2026, 3, 13, 10, 5, tzinfo=UTC))
+
+    assert row_of(closed, page)["effective_time"] == _at("00:20")
+    assert row_of(closed, page)["standing"] == standing
+
+
+def test_the_badge_of_whoever_keys_a_paper_form_was_not_used_at_the_hour_written_on_it() -> None:
+    """X67: P-104 keys at 11:00 what was written at 09:00; at 09:00 his badge was used at S24 alone."""
+    builder = HeldBuilder()
+    paper = {"source": "from paper", "paper_taken_at_ms": int(datetime(2026, 3, 13, 13, tzinfo=UTC).timestamp() * 1000),
+             "taken_by": "P-101", "read_back_by": "P-108"}  # fmt: skip
+    builder.reading(_at("11:00"), ".3122", person="P-104", **paper)
+    page = builder.reading(_at("09:00"), ".3198", **(ROLLING | {"set_up": None, "person": "P-104"}))
+
+    assert "X67" not in marks_of(builder.close(DAY, AT), page)
+
+
+def test_a_slow_clock_does_not_make_cooling_longer() -> None:
+    """X58: clock 47 min slow says out of heat 10:05 and read 10:20: 15 min went by, not 62."""
+    lists = deck()
+    heated = tuple(c.model_copy(update={"is_heated": c.number == "BC4"}) for c in lists.characteristics)
+    builder = HeldBuilder(lists.model_copy(update={"characteristics": heated}))
+    out_at = int(datetime(2026, 3, 13, 14, 5, tzinfo=UTC).timestamp() * 1000)
+    page = builder.reading(_at("10:20"), ".3198", **(ROLLING | {"set_up": None, "out_of_heat_at_ms": out_at}))
+    builder.contact("S24-a", _at("11:47"), kiosk=_at("11:00"))
+
+    assert "X58" in marks_of(builder.close(DAY, AT), page)

@@ -140,3 +140,13 @@ def test_what_is_no_figure_is_not_judged_and_blocked() -> None:
 
     row = row_of(closed, page)
     assert (row["verdict"], row["standing"], row["value"]) == ("Not judged", "Blocked", "")
+
+
+def test_a_fail_keyed_away_in_two_steps_is_flagged_all_the_same() -> None:
+    """X31: .3126 out, then a figure that is no figure, then .3124 in: the fail is still behind the pass."""
+    builder = HeldBuilder()
+    builder.reading(NINE, ".3126", piece=1)
+    builder.reading("2026-03-09T09:00:10.000-04:00", "..", piece=1, replaces=1)
+    last = builder.reading("2026-03-09T09:00:20.000-04:00", ".3124", piece=1, replaces=2)
+
+    assert marks_of(builder.close(), last) == {"X31"}
