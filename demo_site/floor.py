@@ -4,7 +4,7 @@ Owns nothing of the work itself; it calls the same code as on the line.
 """
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
@@ -17,10 +17,32 @@ from kiosk.carry import Enrolment
 from kiosk.carry.network import Carried, NetworkCarry
 from kiosk.carry.sticks import StickCarry
 from kiosk.lists import Lists
+from kiosk.pages import Page
 from kiosk.pages.station import ListsTaken
 from kiosk.ports import Disk
 from kiosk.station import Station
 from kiosk.times import write_time
+
+
+@dataclass
+class HeldBack:
+    """A book of which some pages do not leave the kiosk."""
+
+    book: Book
+    numbers: frozenset[int]
+
+    @property
+    def last_number(self) -> int:
+        """The last page there is."""
+        return self.book.last_number
+
+    def pages(self, first: int, last: int) -> Iterator[tuple[Page, bytes]]:
+        """Yield the pages that leave."""
+        return (each for each in self.book.pages(first, last) if each[0].number not in self.numbers)
+
+    def receipt(self, through: int, fingerprint: str, at: str) -> None:
+        """Take a receipt as the book does."""
+        self.book.receipt(through, fingerprint, at)
 
 
 @dataclass
@@ -34,6 +56,8 @@ class PlayedKiosk:
     work: Station
     disk: Disk
     is_online: bool = True
+    held_back: frozenset[int] = frozenset()
+    """Pages that do not leave the kiosk for now, as a scenario asks for."""
     last_contact: float = field(default=0.0)
     """True running time of the last contact, in milliseconds since 1970."""
 
@@ -45,7 +69,8 @@ class PlayedKiosk:
     def carry(self, true: TrueTime) -> Carried:
         """Carry by network, take fresh lists, and tell the station how its clock stands."""
         with NetworkCarry(self.folder, self.disk) as network:
-            done = network.carry(self.book, self.clock, session=self.book.session)
+            book = HeldBack(self.book, self.held_back) if self.held_back else self.book
+            done = network.carry(book, self.clock, session=self.book.session)
         self.last_contact = true.running_ms()
         self._take(done, by="network")
         return done

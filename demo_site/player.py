@@ -8,12 +8,12 @@ import tempfile
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from types import TracebackType
 from typing import Final
 
-from consolidator.intake import enrol
+from consolidator.desk import open_desk
 from consolidator.lists import current, take_over
 from consolidator.plant import Plant
 from demo_site.clocks import KioskTime, PlayedChance, TrueTime
@@ -25,6 +25,7 @@ from demo_site.serving import Serving
 from kiosk.book import Book
 from kiosk.errors import TellingError
 from kiosk.lists import Lists
+from kiosk.pages import Act, Page
 from kiosk.ports import Disk
 
 DESK: Final = "desk-a"
@@ -98,6 +99,10 @@ class Player:
         except TellingError as told:
             trace.refused.append(str(told))
 
+    def keep_at_desk(self, act: Act, person: str) -> Page:
+        """Keep an act in the desk's book."""
+        return self.desk.keep(act, person=person, lists_version=self.lists.version)
+
     def carry_all(self) -> None:
         """Let every kiosk that has its network carry."""
         for kiosk in self.kiosks.values():
@@ -133,17 +138,7 @@ def begin(  # noqa: PLR0913 - a plant is named by all of these at once, and only
     plant = Plant.create(folder / "plant", number=number, name=name, zone=zone)
     true = TrueTime(start, plant.zone)
     serving = Serving(plant, true)
-    desk_folder = folder / "desk-key"
-    enrol(plant, series=DESK, station="desk", now=true.now(), kiosk_folder=desk_folder)
-    desk = Book.create(
-        (plant.desk / "store-a", plant.desk / "store-b"),
-        plant=plant.number,
-        series=DESK,
-        station="desk",
-        clock=KioskTime(true),
-        chance=PlayedChance(DESK),
-        disk=disk,
-    )
+    desk = open_desk(plant, clock=KioskTime(true), chance=PlayedChance(DESK))
     return Player(Played(plant), true, deck, serving, desk, disk)
 
 
@@ -201,14 +196,6 @@ def read_difference(text: str) -> timedelta:
     """Return a clock's difference, written as `+47 min` (fast) or `-5 min` (slow)."""
     sign = -1 if text.startswith("-") else 1
     return sign * read_span(text.lstrip("+-"))
-
-
-def last_day_ended(moment: datetime, days: Iterable[date]) -> date:
-    """Return the last of `days`; the moment names it in messages only."""
-    found = sorted(days)
-    if not found:
-        raise ScenarioRefused(f"Nothing to close at {moment}.", why="No day has ended.", next_step="Name the day.")
-    return found[-1]
 
 
 def _take_over_lists(player: Player, scenario: Scenario) -> None:

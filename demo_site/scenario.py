@@ -101,7 +101,7 @@ def read_scenario(path: Path, zone: tzinfo) -> Scenario:
         expected_to_fail=told.get("expected to fail"),
         sampling=told.get("sampling", "no") == "yes",
         lists=tuple(told.get("lists") or ()),
-        kiosks=told.get("kiosks") or {},
+        kiosks={name: value for name, value in (told.get("kiosks") or {}).items() if name != LINE},
         events=tuple(read_events(path, told["events"] or (), zone)),
         checks=tuple(read_checks(path, told.get("expect") or ())),
     )

@@ -224,8 +224,7 @@ def _texts_of(played: Played, check: Check) -> str:
     event = check.told.get("event")
     if check.of == "kiosk":
         trace = played.trace(str(event))
-        only_asked = check.told.get("asked") == "yes" and "contains" not in check.told
-        return "\n".join(trace.asked if only_asked else trace.asked + trace.said)
+        return "\n".join(trace.asked if check.told.get("asked") == "yes" else trace.asked + trace.said)
     if check.of == "carry log":
         return "\n".join(played.trace(str(event)).said) if event else played.carry_log()
     if check.of == "exceptions list":
@@ -248,7 +247,7 @@ def _seal_of(played: Played, check: Check) -> Iterator[str]:
     book = played.book(date.fromisoformat(check.of))
     if not book.is_sealed:
         yield f"{check.of} is not sealed"
-    if book.seal_file["fingerprint"] != played.trace(check.told["unchanged since"]).fingerprint:
+    if book.seal_file["ledger"] != played.trace(check.told["unchanged since"]).fingerprint:
         yield f"the ledger of {check.of} changed since it was sealed"
 
 
