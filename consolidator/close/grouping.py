@@ -161,7 +161,7 @@ def _held_rows(day: Day, judging: Judging, found: Found) -> np.ndarray:
 def _has_counting_sample(day: Day, judging: Judging) -> np.ndarray:
     """Tell for each row whether some reading of its sample counts (X01 holds the lot only where none does)."""
     pages = day.pages
-    columns = (pages.lot.codes, pages.operation.codes, pages.characteristic.codes)
+    columns = (day.home.codes, pages.lot.codes, pages.operation.codes, pages.characteristic.codes)
     sample = joined_key([*(column.astype(np.int64) + 1 for column in columns), pages.sample])
     counts = (judging.standing != Effect.BLOCKED) & (day.replaced_by < 0)
     has_count = np.zeros(int(sample.max(initial=-1)) + 1, bool)
@@ -185,7 +185,7 @@ class _Pieces:
     """Counts distinct pieces among rows."""
 
     def __init__(self, day: Day) -> None:
-        columns = (day.pages.lot.codes, day.pages.operation.codes)
+        columns = (day.home.codes, day.pages.lot.codes, day.pages.operation.codes)
         self._key = joined_key([*(c.astype(np.int64) + 1 for c in columns), day.pages.sample, day.pages.piece])
 
     def count(self, rows: Ints) -> int:

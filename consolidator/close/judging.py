@@ -15,7 +15,7 @@ from consolidator.frame.coded import Flags, Ints
 from consolidator.frame.verdicts import NOT_JUDGED
 from consolidator.frame.world import ActAt
 from consolidator.rules import JUDGED, KINDS, LATE_RULES, RULES, Effect, Family, Found, Story
-from consolidator.rules.found import found, rows_of, say_piece
+from consolidator.rules.found import found, of_day, rows_of, say_piece
 from kiosk.pages.desk import Release
 from kiosk.pages.words import Standing
 
@@ -42,6 +42,7 @@ def judge_day(day: Day) -> Judging:
     on_readings = [each for each in findings if isinstance(each, Found)]
     stories = [each for each in findings if isinstance(each, Story)]
     standing, may_release = _standing(day, on_readings)
+    on_readings = [each for each in (of_day(day, one) for one in on_readings) if len(each.rows)]
     released = _released(day, standing, may_release)
     standing[list(released)] = RELEASED
     stories += [story for rule in LATE_RULES for story in rule.find(day, standing)]

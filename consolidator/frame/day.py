@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from consolidator.frame.coded import Flags, Ints, coded_texts
+from consolidator.frame.coded import Coded, Flags, Ints, coded_texts, joined_key
 from consolidator.frame.effective import ClockSets, Effective, PageTimes, contacts_of, effective_times
 from consolidator.frame.gauges import GaugeHistory
 from consolidator.frame.lots import LotHistory
@@ -27,6 +27,8 @@ from kiosk.pages.station import ClockSet
 from kiosk.pages.words import Source
 from kiosk.times import day_bounds_utc
 
+SAMPLE_WAITS_MS = 30 * 60_000
+"""A sample that nobody ended waits this long for further pieces before it is judged."""
 _NUMBER_BITS = 34
 """A page number is below 10 to the 10."""
 
@@ -49,8 +51,15 @@ class Day:
     """Row of the page that takes this one's place inside its sample; -1 where it stands."""
     replaces: Ints
     """Row of the page whose place this one takes; -1 where it takes none."""
+    home: Coded
+    """The book whose sample a reading belongs to: that of the page it measures again, else its own.
+
+    Each kiosk counts samples by itself, so a sample's number means nothing without its book.
+    """
     is_in_day: Flags
     """A reading of the production day that stands; the others are neighbours that rules may need."""
+    is_judged: Flags
+    """A reading of the day, or one of its neighbours that is of the same sample as readings near the day."""
     is_conflict: Flags
     """Another page bears the same number."""
     is_altered: Flags
@@ -89,6 +98,9 @@ def make_day(
     replaces = _replaces(pages, world, is_conflict)
     replaced_by = np.full(len(pages), -1, np.int64)
     replaced_by[replaces[replaces >= 0]] = np.flatnonzero(replaces >= 0)
+    is_in_day = (times.ms >= start) & (times.ms < end) & (replaced_by < 0)
+    is_near = (times.ms >= start - SAMPLE_WAITS_MS) & (times.ms < end)
+    home = _home(pages)
     return Day(
         world=world,
         pages=pages,
@@ -101,11 +113,33 @@ def make_day(
         verdicts=verdicts,
         replaced_by=replaced_by,
         replaces=replaces,
-        is_in_day=(times.ms >= start) & (times.ms < end) & (replaced_by < 0),
+        home=home,
+        is_in_day=is_in_day,
+        is_judged=_with_sample_mates(pages, home, is_in_day, is_near),
         is_conflict=is_conflict,
         is_altered=_is_altered(pages, held),
         late=late_numbers(pages.received_at_ms, world),
     )
+
+
+def _home(pages: Pages) -> Coded:
+    """Return the book whose sample each reading belongs to."""
+    again = pages.re_measure_of.spread(lambda ref: pages.series.code_of(ref.rpartition("/")[0]), -1)
+    return Coded(np.where(again >= 0, again, pages.series.codes).astype(np.int32), pages.series.labels)
+
+
+def _with_sample_mates(pages: Pages, home: Coded, is_in_day: Flags, is_near: Flags) -> Flags:
+    """Return the readings of the day and those elsewhere that are of one sample with readings in the day or near it.
+
+    A sample may begin before the day or be topped up after it; what each of its readings is worth must be known.
+    """
+    if bool(is_in_day.all()):
+        return is_in_day
+    columns = (home, pages.lot, pages.operation, pages.characteristic)
+    sample = joined_key([*(column.codes.astype(np.int64) + 1 for column in columns), pages.sample])
+    is_met = np.zeros(int(sample.max(initial=-1)) + 1, bool)
+    is_met[sample[is_near]] = True
+    return is_in_day | is_met[sample]
 
 
 def _with_bad_corrections(

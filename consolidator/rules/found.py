@@ -4,7 +4,7 @@ Owns the two forms a finding has. Knows no rule.
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -101,8 +101,15 @@ def say_piece(day: Day, row: int) -> str:
 
 
 def rows_of(day: Day, mask: Flags) -> Ints:
-    """Return the rows of the production day that a mask names."""
-    return np.flatnonzero(mask & day.is_in_day)
+    """Return the rows that a mask names, of the production day and of the samples that reach into it."""
+    return np.flatnonzero(mask & day.is_judged)
+
+
+def of_day(day: Day, each: Found) -> Found:
+    """Return a finding without the readings of other days."""
+    keep = day.is_in_day[each.rows]
+    urgency = None if each.urgency is None else each.urgency[keep]
+    return replace(each, rows=each.rows[keep], causes=each.causes[keep], urgency=urgency)
 
 
 def found(number: str, rows: Ints, by: Coded, tell: Tell, **also: object) -> list[Found]:
