@@ -50,6 +50,7 @@ class Player:
     told: Mapping[str, Told] = field(default_factory=dict)
     """What the scenario says of kiosks."""
     first_lists: Lists | None = None
+    newest: Lists | None = None
     seen: set[str] = field(default_factory=set)
     """What was done by itself once, e.g. a day check."""
     events: tuple[Event, ...] = ()
@@ -61,8 +62,10 @@ class Player:
 
     @property
     def lists(self) -> Lists:
-        """The plant's newest lists."""
-        return current(self.plant)
+        """The plant's newest lists, read again only after a take-over."""
+        if self.newest is None:
+            self.newest = current(self.plant)
+        return self.newest
 
     def kiosk(self, station: str) -> PlayedKiosk:
         """Return the newest kiosk of a station; the first is put there when it is needed."""
@@ -113,9 +116,10 @@ class Player:
         """Take over the deck as it stands now."""
         with tempfile.TemporaryDirectory() as folder:
             self.deck.write(Path(folder))
-            return take_over(
+            self.newest = take_over(
                 self.plant, Path(folder), by=by, second=second, reason=reason, at_utc=self.true.now().astimezone(UTC)
             )
+        return self.newest
 
     def close(self) -> None:
         """Let go of every book and the server."""

@@ -1,0 +1,132 @@
+"""Three production days of the demo plant, played through the real code from the first badge to the last close.
+
+Owns the plan of the three days: people at work, carries, both passes of each night, the seals.
+Must not know which fault is which.
+"""
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from pathlib import Path
+from typing import Final
+
+from consolidator.lists import write_csv
+from consolidator.nightly import run_due
+from demo_site.clocks import PlayedChance
+from demo_site.copied_kiosk import bring_another_page
+from demo_site.days import Production, begins, in_working_order, ordinary_days
+from demo_site.desk_book import desk_let_go
+from demo_site.faults import Wanted, fault_events, list_changes, read_faults, wanted
+from demo_site.list_changes import Deck
+from demo_site.plant import CREWS, DAYS, NAME, NUMBER, ZONE, demo_lists
+from demo_site.played import Played, Trace
+from demo_site.player import SIGNERS, Player, begin
+from demo_site.scenario import Event, ScenarioRefused, Told
+from demo_site.usual import prepare
+from demo_site.verbs import Do, verb
+from kiosk.ports import SyncedDisk
+from kiosk.times import read_plant_time
+
+SEED: Final = 20260309
+PASS: Final = "pass of the night"
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What happens in the three days, in order, what is changed in the lists before, and what must be found."""
+
+    events: tuple[Event, ...]
+    changes: tuple[Told, ...]
+    wanted: tuple[Wanted, ...]
+
+
+def make_plan(*, is_quick: bool, seed: int = SEED) -> Plan:
+    """Return the three days: ordinary production with the faults planted in it, and the nights."""
+    faults, production = read_faults(), Production(seed + 1)
+    worked = in_working_order([*ordinary_days(seed, is_quick=is_quick), *fault_events(faults, production)])
+    events = sorted([*worked, *_nights()], key=lambda event: event.at)
+    return Plan(tuple(events), tuple(list_changes(faults)), tuple(wanted(faults, worked)))
+
+
+def play(plan: Plan, folder: Path, tell: Callable[[Event, Player], None]) -> Played:
+    """Play a plan in an empty folder and return what is known after it; `tell` is called before each event.
+
+    Raises:
+        ScenarioRefused: an event could not be played as planned.
+    """
+    lists = folder / "lists-as-given"
+    write_csv(demo_lists(), lists)
+    deck = Deck(lists)
+    deck.change(plan.changes)
+    deck.write(lists)
+    with begin(
+        folder, deck, number=NUMBER, name=NAME, zone=ZONE.key, start=begins(), disk=SyncedDisk()
+    ) as player:  # fmt: skip
+        player.events = tuple(_first_readings(plan.events))
+        player.take_over(reason="the first lists of the demo plant")
+        for station in CREWS:
+            player.kiosk(station)
+        prepare(player)
+        for event in plan.events:
+            tell(event, player)
+            _play(player, event)
+        return player.played
+
+
+def _first_readings(events: Iterable[Event]) -> Iterator[Event]:
+    """Give the first reading of each lot at each station: what set-ups and sign-offs must be ready for."""
+    seen = set()
+    for event in events:
+        place = (event.station, event.told.get("lot"))
+        if event.do == "reading" and place not in seen:
+            seen.add(place)
+            yield event
+
+
+def _play(player: Player, event: Event) -> None:
+    player.play(_with_numbers(event, player.played), _OWN.get(event.do) or verb(event.do))
+    refused = player.played.trace(event.name).refused
+    if refused:
+        raise ScenarioRefused(
+            f"{event.name} ({event.where}) was not played.", why=refused[0], next_step="This is a fault of the demo."
+        )
+
+
+def _with_numbers(event: Event, played: Played) -> Event:
+    """Return an event with the pages that it names by an earlier event replaced by their numbers."""
+    told = dict(event.told)
+    for field in ("leave out", "altered page"):
+        if field in told:
+            names = [name.strip() for name in told[field].split(",")]
+            told[field] = ",".join(page.rpartition("/")[2] for name in names for page in played.pages(name))
+    return replace(event, told=told)
+
+
+def _nights() -> list[Event]:
+    """Return both passes of each night, and the seals of the days before the last at ten in the morning."""
+    events = []
+    for day in DAYS:
+        morning = day + timedelta(days=1)
+        for clock in ("02:00", "06:05"):
+            events.append(_at(f"{morning} {clock}", PASS))
+        if day != DAYS[-1]:
+            people = {"day": day.isoformat(), "second": SIGNERS[1]}
+            events.append(replace(_at(f"{morning} 10:00", "seal"), person=SIGNERS[0], told=people))
+    return events
+
+
+def _at(when: str, do: str) -> Event:
+    return Event(read_plant_time(when, ZONE), do, f"{do} {when}", None, None, {}, "the nights")
+
+
+def run_passes(player: Player, event: Event, trace: Trace) -> None:
+    """Carry what lies in the kiosks, and run what is due of the night, as the consolidator does by itself."""
+    player.carry_all()
+    with desk_let_go(player):
+        for done in run_due(player.plant, player.true, chance=PlayedChance(event.name)):
+            if done.fault is not None:
+                trace.refused.append(str(done.fault))
+            trace.day = done.what.day
+
+
+_OWN: Final[dict[str, Do]] = {PASS: run_passes, "another page": bring_another_page}
