@@ -9,8 +9,11 @@ from typing import Any, Final
 
 from consolidator.close.columns import TOTAL_PARTS
 from consolidator.ledger.folder import supplements_of
+from consolidator.lists import current
+from consolidator.qc_room.dispositions import pieces_left
 from demo_site.played import Played, Row
 from demo_site.scenario import LINE, Check, ScenarioRefused
+from kiosk.pages.desk import Disposition
 from kiosk.times import read_time
 
 SHORT: Final = {"In": "In tolerance", "Out": "Out of tolerance", "Flagged": "Counts – flagged"}
@@ -285,6 +288,14 @@ def _refused(played: Played, check: Check) -> Iterator[str]:
     yield from (f"refused with '{words}', without '{w}'" for w in _list(check.told.get("says", [])) if w not in words)
 
 
+def _balance(played: Played, check: Check) -> Iterator[str]:
+    told = [row["content"] for row in played.rows("acts") if row["kind"] == "disposition"]
+    lot = current(played.plant).lot(check.of)
+    left = lot and pieces_left(lot.quantity, map(Disposition.model_validate_json, told), check.of)
+    if str(left) != check.told["left"]:
+        yield f"{left} pieces are left in {check.of}, expected {check.told['left']}"
+
+
 def _list(told: Any) -> list[str]:
     if isinstance(told, Mapping):
         raise TypeError(f"a text or a list of texts is expected, not {[key for key in told if key != LINE]}")
@@ -316,6 +327,7 @@ KINDS: Final[Mapping[str, tuple[Callable[[Played, Check], Iterator[str]], frozen
         frozenset({*(part.replace("_", " ") for part in TOTAL_PARTS), "pages", "readings"}),
     ),
     "kiosk": (_kiosk, frozenset({"state", "day"})),
+    "balance": (_balance, frozenset({"left"})),
     "day": (_day, frozenset({"hours"})),
     "text": (_text, frozenset({"contains", "lacks", "event", "asked"})),
     "seal": (_seal, frozenset({"word", "possible"})),

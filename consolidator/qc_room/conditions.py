@@ -1,0 +1,24 @@
+"""What stands against closing a lot, read off a production day as it is judged at this moment.
+
+Pure: tables in, conditions out. Must not judge anything itself.
+"""
+
+from consolidator.close import ClosedDay
+from consolidator.qc_room.lots import CloseConditions, OpenException
+
+_SILENT = "X70"
+
+
+def conditions_of(closed: ClosedDay, lot: str) -> CloseConditions:
+    """Return the open exceptions and holds of a lot, and the kiosks not heard from where it was worked."""
+    rows = [row for row in closed.exceptions.to_pylist() if row["state"] == "open" and lot in row["lots"].split(";")]
+    holds = [row for row in closed.holds.to_pylist() if row["lot"] == lot and row["state"] == "held"]
+    keys = {row["key"] for row in rows}
+    return CloseConditions(
+        exceptions=tuple(
+            OpenException(row["key"], row["number"], row["urgency"], row["sentence"], row["cause"]) for row in rows
+        ),
+        # A hold of an open exception is told with the exception; only other holds are told by themselves.
+        holds=tuple(f"{row['number']} since {row['since']}" for row in holds if row["key"] not in keys),
+        silent_kiosks=tuple(row["cause"] for row in rows if row["number"] == _SILENT),
+    )
