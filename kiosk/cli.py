@@ -51,7 +51,9 @@ def status(folder: Folder, as_json: AsJson = False) -> None:
     since = f"since {told['carried_at']}" if receipt else "yet"
     lines = [
         f"Station {told['station']}, series {told['series']}, last page {told['last_page']}.",
-        f"Not carried {since}: {told['not_carried_pages']} pages safe here.",
+        f"Not carried {since}: {told['not_carried_pages']} pages safe here."
+        if told["not_carried_pages"]
+        else f"All pages carried ({told['carried_at']}).",
         f"Lists version {told['lists_version']}.",
         *(f"Store {store['name']}: {store['words']}" for store in told["stores"]),
     ]
