@@ -98,14 +98,18 @@ def test_lots_of_faults_are_on_the_lists_unless_that_is_the_fault() -> None:
 
 @pytest.mark.parametrize("is_quick", [True, False])
 def test_no_fault_gets_in_the_way_of_ordinary_work(is_quick: bool) -> None:
-    """A lot at a station is worked whole before the next but for X50, and nobody is at two stations within 60 s."""
-    faults, events = read_faults(), ordinary_days(7, is_quick=is_quick)
+    """A lot at a station is worked whole before the next, and nobody is at two stations within 60 s (N9).
+
+    Left out are the two faults that are about just that: lots mixed (X50) and a badge in two places (X67).
+    """
+    faults = [fault for fault in read_faults() if fault.number not in ("X50", "X67")]
+    events = ordinary_days(7, is_quick=is_quick)
     worked = [
         event for event in in_working_order([*events, *fault_events(faults, Production(8))]) if event.do == "reading"
     ]
     by_station, by_person = defaultdict(list), defaultdict(list)
     for event in worked:
-        if event.told.get("kind") != "referee" and event.told["lot"] not in ("L-851", "L-852"):
+        if event.told.get("kind") != "referee":
             by_station[event.station].append(event)
         if event.told.get("source") != "from paper":
             by_person[event.person].append(event)
