@@ -15,7 +15,7 @@ import uvicorn
 
 from consolidator.intake import Intake, enrol, issue_stick, load_stick, make_app, withdraw
 from consolidator.intake.enrolment import OWN_CERTIFICATE_FILE, TLS_KEY_FILE
-from consolidator.lists import check_lists, current, take_over
+from consolidator.lists import DerivedLimits, check_lists, current, derived_limits, take_over, taken_over
 from consolidator.plant import Plant
 from kiosk.ports import MachineClock
 
@@ -60,15 +60,15 @@ def make_plant(
 def lists_check(
     folder: Folder, files: Annotated[Path, typer.Argument(metavar="FILES")], as_json: AsJson = False
 ) -> None:
-    """Check list files as a whole and name every fault; nothing is taken over.
+    """Check list files as a whole and name every fault, or show the limits derived from threads; nothing is taken over.
 
     Example: consolidator lists check plant new-lists
     """
     plant = Plant.open(folder)
-    lists = check_lists(
-        files, plant=plant.number, zone=plant.zone, before=current(plant), at_utc=clock_of(plant).now().astimezone(UTC)
-    )
-    tell({"version": lists.version}, [f"No fault found; they would be version {lists.version}."], as_json)
+    before, now = current(plant), clock_of(plant).now().astimezone(UTC)
+    lists = check_lists(files, plant=plant.number, zone=plant.zone, before=before, at_utc=now)
+    words = f"No fault found; they would be version {lists.version}."
+    _tell_derived(lists.version, derived_limits(lists, before), words, as_json)
 
 
 @lists_app.command("take-over")
@@ -87,7 +87,15 @@ def lists_take_over(
     plant = Plant.open(folder)
     now = clock_of(plant).now().astimezone(UTC)
     lists = take_over(plant, files, by=by, second=second, reason=reason, at_utc=now)
-    tell({"version": lists.version}, [f"Lists taken over as version {lists.version}."], as_json)
+    words = f"Lists taken over as version {lists.version}."
+    _tell_derived(lists.version, taken_over(plant, lists.version).derived, words, as_json)
+
+
+def _tell_derived(version: int, derived: Sequence[DerivedLimits], words: str, as_json: bool) -> None:
+    """Tell a version with the limits that are new in it and come from a standard, for those who approve them."""
+    told = {"version": version, "derived": [each.model_dump(mode="json", exclude_none=True) for each in derived]}
+    lines = [line for each in derived for line in each.sentences]
+    tell(told, [*(["Limits derived from threads:"] if derived else []), *lines, words], as_json)
 
 
 @plant_app.command("enrol")

@@ -6,6 +6,7 @@ Must not know who judges with them.
 
 from consolidator.lists.examination import check_lists, write_csv
 from consolidator.lists.faults import Fault, ListsDamaged, ListsNotKept, ListsRefused
+from consolidator.lists.limits import DerivedLimits, derived_limits
 from consolidator.lists.versions import (
     TakenOver,
     as_known,
@@ -18,6 +19,7 @@ from consolidator.lists.versions import (
 )
 
 __all__ = [
+    "DerivedLimits",
     "Fault",
     "ListsDamaged",
     "ListsNotKept",
@@ -26,6 +28,7 @@ __all__ = [
     "as_known",
     "check_lists",
     "current",
+    "derived_limits",
     "history",
     "lists_bytes",
     "take_over",

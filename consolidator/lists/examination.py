@@ -12,7 +12,7 @@ from consolidator.lists.changes import Occasion, changed_lists, check_changes, c
 from consolidator.lists.checks import Draft, check_whole
 from consolidator.lists.faults import Fault, ListsRefused
 from consolidator.lists.files import GivenFile, gather, read_csv, write_rows
-from consolidator.lists.limits import check_limits
+from consolidator.lists.limits import check_limits, fill_in
 from consolidator.lists.rows import ReadList, keep_list, read_list, rows_as_text
 from consolidator.lists.tables import TABLES, ListTable
 from consolidator.lists.workbooks import read_workbook
@@ -54,6 +54,7 @@ def examine(folder: Path, plant: str, occasion: Occasion) -> Examined:
     faults = list(given.faults)
     by_name = {file.list_name: file for file in given.files}
     draft = Draft({table.name: _read(table, by_name.get(table.name), occasion, settings) for table in TABLES})
+    draft = fill_in(draft, occasion.entries_before("characteristics"))
     for table in TABLES:
         faults.extend(draft.lists[table.name].faults)
     faults.extend(check_whole(draft))

@@ -1,20 +1,27 @@
 """Limits of characteristics: the most dangerous cells of all, for one slip judges thousands of readings.
 
-Owns which limits a kind of characteristic needs, and whether they make sense together.
+Owns which limits a kind of characteristic needs, whether they make sense together, and those that a standard gives
+for a thread: filled in, held against what was written by hand, and told with their derivation to those who approve.
 Must not know other lists.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from decimal import Decimal
 from typing import Final
 
-from consolidator.lists.checks import Draft, figure, positive, wrong_way_round
+from consolidator.lists.checks import Draft, figure, identity, positive, wrong_way_round
 from consolidator.lists.faults import Fault
 from consolidator.lists.rows import Row
 from consolidator.lists.tables import heading
+from kiosk.errors import PersonCanMend, ThreadNotUnderstood
+from kiosk.lists import Lists
 from kiosk.lists.entries import Characteristic
 from kiosk.lists.words import CharacteristicKind
 from kiosk.measure.decimals import write_figure
+from kiosk.pages._base import Figure, Frozen, Name, Words
+from kiosk.threads import characteristics as threads
+from kiosk.times import LocalTime
 
 _NEEDS: Final = {
     CharacteristicKind.TWO_SIDED: ("lower", "upper"),
@@ -29,7 +36,72 @@ _MAY_HAVE: Final = {
     CharacteristicKind.COUNT: ("lower", "upper"),
 }
 _LIMITS: Final = ("lower", "upper", "shop_limit", "guard_band", "turns_allowed")
+_FILLED: Final = ("lower", "upper", "threads_per_inch", "pitch_mm")
+"""What is filled in where the limits are derived from a thread and the cell is empty."""
+_FITTING: Final[dict[tuple[str, ...], CharacteristicKind]] = {
+    ("lower", "upper"): CharacteristicKind.TWO_SIDED,
+    ("lower",): CharacteristicKind.LOWER,
+    ("upper",): CharacteristicKind.UPPER,
+}
 _ONE_SIDED: Final = {CharacteristicKind.UPPER: "upper", CharacteristicKind.LOWER: "lower"}
+
+
+class DerivedLimits(Frozen):
+    """Limits that a standard gives, and every step of how: what those see who approve them."""
+
+    part: Name
+    revision: Name
+    characteristic: Name
+    in_force_from: LocalTime | None = None
+    derived_from: Words
+    lower: Figure | None = None
+    upper: Figure | None = None
+    unit: Name
+    standard: Words
+    derivation: tuple[Words, ...]
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """The limits in one line, then the derivation, a line a step."""
+        limits = f"{self.lower or 'no lower limit'} to {self.upper or 'no upper limit'} {self.unit}"
+        whose = f"{self.part} {self.revision} {self.characteristic}"
+        head = f"{whose}: {limits}, {self.derived_from} by {self.standard}"
+        return (head, *(f"   {step}" for step in self.derivation))
+
+
+def derived_limits(lists: Lists, before: Lists | None) -> tuple[DerivedLimits, ...]:
+    """Return the limits that `lists` derive from threads and `before` did not have, with how each was reached."""
+    known = () if before is None else before.characteristics
+    new = (entry for entry in lists.characteristics if entry.derived_from is not None and entry not in known)
+    return tuple(_told(entry) for entry in new)
+
+
+def fill_in(draft: Draft, before: Iterable[Frozen]) -> Draft:
+    """Return the draft with the limits filled in that characteristics derive from a thread, and faults where not.
+
+    A row that stands in `before` keeps the limits it was approved with.
+    """
+    read = draft.lists["characteristics"]
+    if not read.is_given:
+        return draft
+    approved = {identity(read.table, entry): entry for entry in before}
+    rows: list[Row] = []
+    faults: list[Fault] = []
+    for row in read.rows:
+        entry = row.entry
+        if not isinstance(entry, Characteristic) or entry.derived_from is None:
+            rows.append(row)
+            continue
+        same = approved.get(identity(read.table, entry))
+        if same is not None and _filled(entry, same) == same:
+            rows.append(replace(row, entry=same))
+            continue
+        found, wrong = _derive(row, entry)
+        faults.extend(wrong)
+        if found is not None:
+            rows.append(replace(row, entry=found))
+    filled = replace(read, rows=tuple(rows), faults=(*read.faults, *faults))
+    return Draft({**draft.lists, "characteristics": filled})
 
 
 def check_limits(draft: Draft) -> Iterator[Fault]:
@@ -108,3 +180,89 @@ def _pitch(row: Row, entry: Characteristic) -> Iterator[Fault]:
         why = "the rule over wires needs one of threads per inch and pitch mm, and not both"
         said = "the pitch is not clear"
         yield row.fault("threads_per_inch", said, why=why, next_step="fill in the one the drawing names")
+
+
+def _told(entry: Characteristic) -> DerivedLimits:
+    words = entry.derived_from or ""
+    found = threads.characteristic_limits(words)
+    return DerivedLimits(
+        part=entry.part, revision=entry.revision, characteristic=entry.number, in_force_from=entry.in_force_from,
+        derived_from=words, lower=entry.lower, upper=entry.upper, unit=entry.unit, standard=found.standard,
+        derivation=found.derivation,
+    )  # fmt: skip
+
+
+def _filled(entry: Characteristic, source: Frozen) -> Characteristic:
+    """Return the entry with its empty cells of `_FILLED` as in `source`."""
+    empty = {field: getattr(source, field) for field in _FILLED if getattr(entry, field) is None}
+    return entry.model_copy(update=empty)
+
+
+def _derive(row: Row, entry: Characteristic) -> tuple[Characteristic | None, list[Fault]]:
+    """Return the entry with the limits of the thread it names, or every fault that speaks against them."""
+    try:
+        found = threads.characteristic_limits(entry.derived_from or "")
+    except PersonCanMend as error:
+        what, why, step = (_clause(text) for text in (error.what, error.why, error.next_step))
+        return None, [row.fault("derived_from", what, why=why, next_step=step)]
+    thread, is_wired = found.thread, entry.rule == "over wires"
+    source = entry.model_copy(
+        update={
+            "lower": _figure(found.limits.lower),
+            "upper": _figure(found.limits.upper),
+            "threads_per_inch": _figure(thread.threads_per_inch) if is_wired else None,
+            "pitch_mm": _figure(thread.pitch) if is_wired and thread.threads_per_inch is None else None,
+        }
+    )
+    faults = [*_disagreeing(row, source, found.standard), *_unfit(row, entry, found)]
+    return (None, faults) if faults else (_filled(entry, source), [])
+
+
+def _disagreeing(row: Row, source: Characteristic, standard: str) -> Iterator[Fault]:
+    """Yield a fault for each figure written by hand that is not the derived one, with both."""
+    for field in _FILLED:
+        written, derived = figure(row, field), getattr(source, field)
+        if written is None or (derived is not None and written == Decimal(derived)):
+            continue
+        if derived is None and field not in ("lower", "upper"):
+            continue
+        yield row.fault(
+            *(field, f"the {heading(field)} does not agree with what it is derived from"),
+            why=f"{write_figure(written)} is written and {standard} gives {derived or 'none'}",
+            next_step="look at the drawing; mend one of the two, or empty the cell",
+        )
+
+
+def _unfit(row: Row, entry: Characteristic, found: threads.Characteristic) -> Iterator[Fault]:
+    has = tuple(side for side in ("lower", "upper") if getattr(found.limits, side) is not None)
+    if entry.kind is not _FITTING[has]:
+        why = f"{found.standard} sets a {' and an '.join(has)} limit"
+        said = f"a characteristic of kind {entry.kind} does not fit what it is derived from"
+        yield row.fault("kind", said, why=why, next_step=f"write {_FITTING[has]}, or the limits of the drawing")
+    if entry.unit != found.unit:
+        why = f"the limits of {found.thread.text} are in {found.unit}"
+        yield row.fault("unit", f"the unit is {entry.unit}", why=why, next_step=f"write {found.unit}")
+    if entry.rule == "over wires" and found.feature != "pitch diameter":
+        said = f"the rule over wires does not give a {found.feature}"
+        why = "wires give a pitch diameter"
+        yield row.fault("rule", said, why=why, next_step="empty the cell, or derive from a pitch diameter")
+    if entry.thread is not None and not _is_of_thread(entry.thread, found.thread.text):
+        why = f"{entry.thread} is written as the gauge's thread and the limits are of {found.thread.text}"
+        yield row.fault("thread", "the thread is another one", why=why, next_step="mend one of the two")
+
+
+def _is_of_thread(written: str, derived: str) -> bool:
+    try:
+        return threads.is_same_thread(written, derived)
+    except ThreadNotUnderstood:
+        return False
+
+
+def _figure(value: Decimal | None) -> str | None:
+    return None if value is None else write_figure(value)
+
+
+def _clause(sentence: str) -> str:
+    """Return a sentence as a clause: no full stop, a small letter where it begins with a plain word."""
+    text = sentence.removesuffix(".")
+    return text[:1].lower() + text[1:] if text[1:2].islower() else text

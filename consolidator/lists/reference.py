@@ -51,6 +51,20 @@ Numbers in the examples are invented and never engineering limits.
 * A workbook's number cells are refused for figures and text, because a workbook drops zeros.
   Dates, times, whole numbers and yes/no may be real workbook values.
 
+## Limits computed from a thread
+
+* `derived from` names a feature of a thread, for example `pitch diameter of .3125-24 UNJF-3A`.
+  The features are pitch diameter, major diameter, minor diameter and root radius.
+* Lower and upper then come from the thread's standard, to the places it prints, and may stay empty.
+  The kind and the unit must be those of the standard's limits: two-sided, or one limit alone; `in` or `mm`.
+  With the rule over wires the pitch comes from the thread too.
+* A figure written beside it must agree with it; a difference is a fault that names both figures.
+* `consolidator lists check` and `take-over` show every step of how new limits were reached, for the two people
+  who approve them; `taken-over.json` keeps what was shown.
+* A row that was taken over keeps the limits it was approved with.
+* [Screw threads](calculations/threads.md) gives the formulas.
+  Where the drawing and the standard differ, the drawing comes first: write its limits instead.
+
 ## What changes, and from when
 
 * A list whose file is not in the folder keeps its rows from the version before; a folder may hold only what changes.

@@ -245,6 +245,8 @@ CHARACTERISTICS: Final = ListTable(
         _unit(meaning="unit of the limits", needed=True),
         _figure("lower", meaning="lower limit; a value equal to it is in tolerance", example=".3120", unit="its unit"),
         _figure("upper", meaning="upper limit; a value equal to it is in tolerance", example=".3125", unit="its unit"),
+        _text("derived_from", meaning="feature and thread that lower and upper are computed from; figures that stand"
+              " beside it must agree with it", example="pitch diameter of .3125-24 UNJF-3A"),
         _figure("shop_limit", meaning="the shop's own tighter limit, on the side of a single limit",
                 example=".003", unit="its unit"),
         _figure("guard_band", meaning="distance inside each limit that is flagged as close",

@@ -21,6 +21,7 @@ from pydantic import Field, ValidationError
 from consolidator.lists.changes import Occasion
 from consolidator.lists.examination import Examined, examine
 from consolidator.lists.faults import TAKE_OVER, Fault, ListsDamaged, ListsNotKept, ListsRefused
+from consolidator.lists.limits import DerivedLimits, derived_limits
 from consolidator.plant import Plant
 from kiosk.errors import NewerFormat
 from kiosk.lists import Lists
@@ -48,6 +49,8 @@ class TakenOver(Frozen):
     files: dict[str, Fingerprint]
     """SHA-256 of each file as given."""
     changed: tuple[str, ...] = ()
+    derived: tuple[DerivedLimits, ...] = ()
+    """Limits that were new in it and come from a standard, with every step, as those saw them who took it over."""
 
 
 def take_over(
@@ -78,6 +81,7 @@ def take_over(
         fingerprint=_fingerprint(content),
         files={file.name: _fingerprint(file.content) for file in examined.files},
         changed=examined.changed,
+        derived=derived_limits(examined.lists, occasion.before),
     )
     _keep(plant, told, content, examined)
     return examined.lists

@@ -139,6 +139,8 @@ class Characteristic(Frozen):
     unit: Name
     lower: Figure | None = None
     upper: Figure | None = None
+    derived_from: Words | None = None
+    """What the limits were computed from, e.g. `pitch diameter of .3125-24 UNJF-3A`; they stand in lower and upper."""
     shop_limit: Figure | None = None
     """The shop's own tighter limit on the same side as a single limit; two-sided: not used."""
     guard_band: Figure | None = None
