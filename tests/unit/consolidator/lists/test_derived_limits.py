@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from consolidator.lists import current, derived_limits, limits, take_over, taken_over
+from consolidator.lists import current, derived_limits, take_over, taken_over
 from kiosk.lists import Characteristic, Lists
 from kiosk.threads import characteristics
 from tests.unit.consolidator.lists.folders import LATER, START, ZONE, ListsFolder, new_plant, places
@@ -113,7 +113,7 @@ def test_a_row_taken_over_keeps_the_limits_it_was_approved_with(
     _derive(deck)
     before = deck.check()
     other = characteristics.characteristic_limits("pitch diameter of .3125-24 UNJF-2A")
-    monkeypatch.setattr(limits.threads, "characteristic_limits", lambda words: other)
+    monkeypatch.setattr(characteristics, "characteristic_limits", lambda words: other)
 
     assert deck.check(before, LATER).characteristics == before.characteristics
 
