@@ -173,7 +173,8 @@ LINE_COLUMNS: Final = (
     "keys",
 )
 """The morning list, sorted: one row for each cause. `number`, `name`, `who` and the start of `sentence` belong to
-its most urgent kind; `kinds` and `keys` name all of them. `ships` is shipped, today, later or empty."""
+its most urgent kind; `kinds` and `keys` name all of them, a short sample with what blocked its readings.
+`ships` is shipped, today, later or empty."""
 
 LATE_COLUMNS: Final = ("page", "supplement")
 """Pages that arrived after the day was sealed, and the number of the supplement they belong to (1, 2, …)."""

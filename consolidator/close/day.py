@@ -66,7 +66,7 @@ def close_day(held: Held, lists: Lists, *, day: date, at_utc: datetime, before: 
         holds=text_table(holds, HOLD_COLUMNS),
         kiosks=text_table(kiosk_rows(night, rows, acts), KIOSK_COLUMNS),
         lots=text_table(lot_rows(judging, rows, act_cells.to_pylist(), kept, holds), LOT_COLUMNS),
-        lines=text_table(morning_lines(night, kept, night.lots.shipped), LINE_COLUMNS),
+        lines=text_table(morning_lines(judging, kept, lead), LINE_COLUMNS),
         late=_late_table(night, rows),
         totals=totals_of(judging, rows, acts),
     )

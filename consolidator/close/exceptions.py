@@ -16,6 +16,7 @@ from consolidator.close.clock_text import local_text
 from consolidator.close.closed import Closed
 from consolidator.close.grouping import Raised
 from consolidator.frame import Day
+from consolidator.frame.verdicts import SLIP_BIT
 from consolidator.frame.world import ActAt, text_ms
 from consolidator.rules import KINDS
 from consolidator.rules.book import gaps_of, is_silent
@@ -134,9 +135,8 @@ def _normal_course(day: Day, row: Cells) -> str:
     number = row["number"]
     if number in _COURSES:
         return _COURSES[number](day, row)
-    if KINDS[number].ends_with_day or row["urgency"] == "D":
-        return "for the record: its day is over"
-    return ""
+    is_tag = number in SLIP_BIT and row["urgency"] == "D" and not row["effect"]
+    return "for the record: its day is over" if KINDS[number].ends_with_day or is_tag else ""
 
 
 def _pages_arrived(day: Day, row: Cells) -> str:

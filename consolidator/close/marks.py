@@ -45,19 +45,24 @@ def exception_cells(raised: list[Raised], lead: Ints, count: int) -> Coded:
 
 def touched_table(day: Day, kept: list[Kept], lead: Ints, raised: list[Raised]) -> pa.Table:
     """Return which pages each exception touches, and of which it is the leading cause."""
-    refs = _Refs(day)
-    keys, pages, leads = [], [], []
-    place = {id(one): at for at, one in enumerate(raised)}
-    for one in kept:
-        if one.raised is None:
-            continue
-        rows = one.raised.rows[day.is_in_day[one.raised.rows]]
-        more = one.raised.pages
-        keys.append(pa.array([one.cells["key"]] * (len(rows) + len(more)), pa.string()))
-        pages.append(pa.concat_arrays([refs.of(rows), pa.array(more, pa.string())]))
-        is_leading = np.append(lead[rows] == place[id(one.raised)], np.zeros(len(more), bool))
-        leads.append(pc.if_else(pa.array(is_leading), "yes", ""))
-    columns = [pa.chunked_array(parts, pa.string()) for parts in (keys, pages, leads)]
+    places, leads, more = list[Ints](), list[Ints](), list[str]()
+    rows_of = [one.raised.rows[day.is_in_day[one.raised.rows]] for one in kept if one.raised is not None]
+    every = np.concatenate([np.zeros(0, np.int64), *rows_of])
+    place, begun = {id(one): at for at, one in enumerate(raised)}, 0
+    told = [one.raised for one in kept if one.raised is not None]
+    for one, rows in zip(told, rows_of, strict=True):
+        extra = np.arange(len(more), len(more) + len(one.pages)) + len(every)
+        places.append(np.concatenate((np.arange(begun, begun + len(rows)), extra)))
+        leads.append(np.append(lead[rows] == place[id(one)], np.zeros(len(extra), bool)))
+        more.extend(one.pages)
+        begun += len(rows)
+    texts = pa.concat_arrays([_refs(day, every), pa.array(more, pa.string())])
+    of_key = np.repeat(np.flatnonzero([one.raised is not None for one in kept]), [len(each) for each in places])
+    columns = (
+        pa.array([one.cells["key"] for one in kept], pa.string()).take(pa.array(of_key)),
+        texts.take(pa.array(np.concatenate([np.zeros(0, np.int64), *places]))),
+        pc.if_else(pa.array(np.concatenate([np.zeros(0, bool), *leads])), "yes", ""),
+    )
     return pa.table(dict(zip(TOUCHED_COLUMNS, columns, strict=True)))
 
 
@@ -70,18 +75,11 @@ def numbers_of_pages(raised: list[Raised]) -> dict[str, str]:
     return {page: ";".join(dict.fromkeys(found)) for page, found in numbers.items()}
 
 
-class _Refs:
-    """Series and number of pages as text, many at once."""
-
-    def __init__(self, day: Day) -> None:
-        self._pages = day.pages
-
-    def of(self, rows: Ints) -> pa.Array:
-        """Return `S12-a/1877` for each row."""
-        labels = pa.array([*self._pages.series.labels, ""], pa.string())
-        series = labels.take(pa.array(self._pages.series.codes[rows] % len(labels)))
-        numbers = pc.cast(pa.array(self._pages.number[rows]), pa.string())
-        return pc.binary_join_element_wise(series, numbers, "/")
+def _refs(day: Day, rows: Ints) -> pa.Array:
+    """Return series and number, as `S12-a/1877`, for each row."""
+    labels = pa.array([*day.pages.series.labels, ""], pa.string())
+    series = labels.take(pa.array(day.pages.series.codes[rows] % len(labels)))
+    return pc.binary_join_element_wise(series, pc.cast(pa.array(day.pages.number[rows]), pa.string()), "/")
 
 
 def _set(words: list[Ints], bit: int, rows: Ints) -> None:

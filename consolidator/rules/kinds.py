@@ -63,7 +63,7 @@ class Kind:
     note: str = ""
     """When effect, hold or urgency differ from the fixed ones."""
     ends_with_day: bool = False
-    """For the record, or closed by its normal course: not carried to the next day."""
+    """Nobody has anything to do, or its normal course closes it: not carried to the next day."""
     may_be_released: bool = False
     """An evidence problem: a reading it blocks may be released by two signatures."""
 
@@ -71,7 +71,7 @@ class Kind:
 _EVIDENCE: Final = frozenset(
     [f"X{n:02d}" for n in range(1, 23)] + ["X53", "X54", "X58", "X59", "X60", "X61", "X65", "X66", "X67", "X74"]
 )
-_ENDS_WITH_DAY: Final = frozenset(["X02", "X13", "X25", "X71", "X75"])
+_ENDS_WITH_DAY: Final = frozenset(["X02", "X13", "X25", "X75"])
 
 _E: Final = {"-": Effect.NONE, "C": Effect.COUNTS, "F": Effect.FLAGGED, "B": Effect.BLOCKED}
 _H: Final = {"-": Hold.NO, "y": Hold.YES, "w": Hold.WHEN}

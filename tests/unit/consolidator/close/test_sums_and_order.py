@@ -73,7 +73,7 @@ def test_each_reading_has_one_leading_cause_and_the_others_stay_named() -> None:
 
 
 def test_one_gauge_on_many_readings_is_one_line_with_its_counts() -> None:
-    """4.2: a past-due gauge on 6 readings, 2 lots, 2 stations is one line, not 6."""
+    """4.2: a past-due gauge on 6 readings, 2 lots, 2 stations is one line, not 6; nor are the samples it emptied."""
     builder = HeldBuilder()
     for at in range(6):
         builder.reading(
@@ -83,8 +83,10 @@ def test_one_gauge_on_many_readings_is_one_line_with_its_counts() -> None:
 
     lines = builder.close(date(2026, 3, 11), datetime(2026, 3, 12, 10, 5, tzinfo=UTC)).lines.to_pylist()
 
-    (line,) = [line for line in lines if line["cause"] == "G-107"]
-    assert (line["number"], line["kinds"]) == ("X01", "X01;X13")
+    (line,) = [line for line in lines if line["family"] != "kiosk"]  # both kiosks are silent by then
+    assert (line["number"], line["cause"], line["kinds"]) == ("X01", "G-107", "X01;X40;X13")
+    assert "L-411, sample 1 of BC2 at S12: 0 counting pieces" in line["sentence"]
+    assert "And 1 more like it." in line["sentence"]
     assert (line["readings"], line["lots"], line["stations"]) == ("6", "L-411;L-412", "S12;S13")
     assert "Also X13" in line["sentence"]
 
@@ -132,6 +134,30 @@ def test_what_is_only_for_the_record_ends_with_its_day() -> None:
 
     row = exception_of(second, "X13")
     assert (row["state"], row["closed_why"]) == ("closed", "for the record: its day is over")
+
+
+def test_a_double_tap_is_carried_until_the_lead_confirms_it() -> None:
+    """4.5: nothing closes itself but the few named; D is the lowest urgency, not a way out."""
+    builder = HeldBuilder()
+    for second in (0, 2):
+        builder.reading(f"2026-03-09T09:00:0{second}.000-04:00", ".3122", piece=1)
+
+    first = builder.close()
+    second_day = builder.close(date(2026, 3, 10), TWO_DAYS_ON, CarriedOver.of([first]))
+
+    row = exception_of(second_day, "X33")
+    assert (row["urgency"], row["state"]) == ("D", "open")
+    assert [line["number"] for line in second_day.lines.to_pylist() if line["urgency"] == "D"] == ["X33"]
+
+
+def test_a_short_sample_without_a_blocked_reading_is_its_own_line() -> None:
+    """4.2: only what is missing because of a cause stands on that cause's line."""
+    builder = HeldBuilder()
+    builder.reading("2026-03-09T09:00:00.000-04:00", ".3122", piece=1)
+
+    (line,) = builder.close().lines.to_pylist()
+
+    assert (line["number"], line["cause"]) == ("X40", "L-411 BC1 S12-a 1")
 
 
 def test_an_exception_is_closed_by_a_page_with_its_reason() -> None:
