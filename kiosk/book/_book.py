@@ -6,13 +6,13 @@ Owns number, chain, session and running time. Must not know what an act means.
 import threading
 from collections.abc import Iterator
 from datetime import datetime, timedelta
-from importlib.metadata import version
 from pathlib import Path
 from types import TracebackType
 from typing import Any
 
 from tinydb.table import Document
 
+from kiosk import VERSION
 from kiosk.book._making import make_stores, renew
 from kiosk.book._notices import (
     Notice,
@@ -316,7 +316,7 @@ class Book:
             self._notices["mended"] = mended_notice(opened.recovered)
         act = PowerOn(
             last_number=self.last_number,
-            program=f"threadledger {version('threadledger')}",
+            program=f"kiosk {VERSION}",
             stores=self.stores,
             recovered=" ".join(opened.recovered)[:2_000],
         )
