@@ -22,7 +22,7 @@ def bring_another_page(player: Player, event: Event, trace: Trace) -> None:
     """
     assert event.station is not None
     kiosk = player.kiosk(event.station)
-    number = int(player.played.pages(event.told["number of"])[0].rpartition("/")[2])
+    number = int(event.told["number of"])
     page = kiosk.book.page(number)
     if not isinstance(page.act, Reading):
         why = f"Page {number} of {kiosk.series} is no reading."

@@ -18,6 +18,7 @@ from kiosk.times import read_plant_time
 
 FOLDER: Final = Path(__file__).parent / "planted"
 GOOD: Final = "good pieces"
+NONE_TAKEN: Final = "no samples"
 PLACE: Final = re.compile(r"<([^>]+)>")
 """A page named by its event inside a cause, `<x72#3>`; its number is known after playing."""
 
@@ -53,8 +54,20 @@ def fault_events(faults: Iterable[Scenario], production: Production) -> list[Eve
             named = replace(
                 event, name=f"{fault.number} {event.name}" if event.name.startswith("event ") else event.name
             )
-            events += _good_pieces(named, production) if event.do == GOOD else [named]
+            if event.do != NONE_TAKEN:
+                events += _good_pieces(named, production) if event.do == GOOD else [named]
     return events
+
+
+def left_out(faults: Iterable[Scenario], ordinary: Iterable[Event]) -> list[Event]:
+    """Return ordinary events without the samples that a fault says were never taken (`no samples`)."""
+    gaps = [event for fault in faults for event in fault.events if event.do == NONE_TAKEN]
+    return [
+        event
+        for event in ordinary
+        if event.do != "reading"
+        or not any(event.station == gap.station and gap.at <= event.at < _moment(gap.told["until"]) for gap in gaps)
+    ]
 
 
 def wanted(faults: Iterable[Scenario], events: Iterable[Event]) -> list[Wanted]:

@@ -13,10 +13,11 @@ from typing import Final
 from consolidator.lists import write_csv
 from consolidator.nightly import run_due
 from demo_site.clocks import PlayedChance
+from demo_site.comparing import named
 from demo_site.copied_kiosk import bring_another_page
 from demo_site.days import Production, begins, in_working_order, ordinary_days
 from demo_site.desk_book import desk_let_go
-from demo_site.faults import Wanted, fault_events, list_changes, read_faults, wanted
+from demo_site.faults import Wanted, fault_events, left_out, list_changes, read_faults, wanted
 from demo_site.list_changes import Deck
 from demo_site.plant import CREWS, DAYS, NAME, NUMBER, ZONE, demo_lists
 from demo_site.played import Played, Trace
@@ -29,6 +30,8 @@ from kiosk.times import read_plant_time
 
 SEED: Final = 20260309
 PASS: Final = "pass of the night"
+_TOLD: Final = ("zero check", "day check", "set-up start", "operation sign-off")
+"""Acts that people do unasked, unless some event does them."""
 
 
 @dataclass(frozen=True)
@@ -43,7 +46,8 @@ class Plan:
 def make_plan(*, is_quick: bool, seed: int = SEED) -> Plan:
     """Return the three days: ordinary production with the faults planted in it, and the nights."""
     faults, production = read_faults(), Production(seed + 1)
-    worked = in_working_order([*ordinary_days(seed, is_quick=is_quick), *fault_events(faults, production)])
+    ordinary = left_out(faults, ordinary_days(seed, is_quick=is_quick))
+    worked = in_working_order([*ordinary, *fault_events(faults, production)])
     events = sorted([*worked, *_nights()], key=lambda event: event.at)
     return Plan(tuple(events), tuple(list_changes(faults)), tuple(wanted(faults, worked)))
 
@@ -62,7 +66,7 @@ def play(plan: Plan, folder: Path, tell: Callable[[Event, Player], None]) -> Pla
     with begin(
         folder, deck, number=NUMBER, name=NAME, zone=ZONE.key, start=begins(), disk=SyncedDisk()
     ) as player:  # fmt: skip
-        player.events = tuple(_first_readings(plan.events))
+        player.events = tuple(_looked_at(plan.events))
         player.take_over(reason="the first lists of the demo plant")
         for station in CREWS:
             player.kiosk(station)
@@ -73,14 +77,15 @@ def play(plan: Plan, folder: Path, tell: Callable[[Event, Player], None]) -> Pla
         return player.played
 
 
-def _first_readings(events: Iterable[Event]) -> Iterator[Event]:
-    """Give the first reading of each lot at each station: what set-ups and sign-offs must be ready for."""
+def _looked_at(events: Iterable[Event]) -> Iterator[Event]:
+    """Give what decides about things done unasked: the first reading of each lot at each station, and acts told."""
     seen = set()
     for event in events:
         place = (event.station, event.told.get("lot"))
-        if event.do == "reading" and place not in seen:
-            seen.add(place)
+        if event.do in _TOLD or (event.do == "reading" and place not in seen):
             yield event
+        if event.do == "reading":
+            seen.add(place)
 
 
 def _play(player: Player, event: Event) -> None:
@@ -93,12 +98,8 @@ def _play(player: Player, event: Event) -> None:
 
 
 def _with_numbers(event: Event, played: Played) -> Event:
-    """Return an event with the pages that it names by an earlier event replaced by their numbers."""
-    told = dict(event.told)
-    for field in ("leave out", "altered page"):
-        if field in told:
-            names = [name.strip() for name in told[field].split(",")]
-            told[field] = ",".join(page.rpartition("/")[2] for name in names for page in played.pages(name))
+    """Return an event with the pages that it names by an earlier event, `<x72#3>`, replaced by their numbers."""
+    told = {key: named(text, played) if isinstance(text, str) else text for key, text in event.told.items()}
     return replace(event, told=told)
 
 
