@@ -10,6 +10,8 @@ import pyarrow as pa
 
 from consolidator.frame.coded import Coded, Flags, Ints, coded, ints
 
+_EARLIEST_MS = -2_208_988_800_000
+"""1900-01-01: no page was made before it, however wild a clock was."""
 _RUNNING_BITS = 50
 _MOST_SESSIONS = 2 ** (62 - _RUNNING_BITS)
 
@@ -161,7 +163,7 @@ def _keys(*pairs: tuple[Ints, Ints]) -> tuple[Ints, ...]:
 
 def _bounded(pages: PageTimes, ms: Ints, doubt: Ints, is_fixed: Flags) -> tuple[Ints, Ints]:
     """Return the span each page surely lies in: neighbours in page order and the arrival bound a page in doubt."""
-    low, high = ms - doubt, ms + doubt
+    low, high = np.where(doubt > 0, np.maximum(ms - doubt, np.minimum(ms, _EARLIEST_MS)), ms), ms + doubt
     if not doubt.any():
         return low, high
     bound_low, bound_high = low.copy(), np.minimum(high, np.where(doubt > 0, pages.received_ms, high))

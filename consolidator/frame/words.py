@@ -37,11 +37,11 @@ def say_date(day: date) -> str:
     return f"{day.day} {_MONTHS[day.month - 1]}"
 
 
-def say_time(ms: int, zone: ZoneInfo, *, seconds: bool = False) -> str:
+def say_time(ms: int, zone: ZoneInfo, *, with_year: bool = False) -> str:
     """Return a moment in plant time with its offset: `11 Mar 00:02 −04:00`."""
     local = moment_of(ms).astimezone(zone)
-    clock = f"{local:%H:%M:%S}" if seconds else f"{local:%H:%M}"
-    return f"{say_date(local.date())} {clock} {_offset(local)}"
+    year = f" {local.year}" if with_year else ""
+    return f"{say_date(local.date())}{year} {local:%H:%M} {_offset(local)}"
 
 
 def say_elapsed(ms: int) -> str:

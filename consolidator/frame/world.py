@@ -6,7 +6,7 @@ Owns putting acts in order of effective time. Knows nothing of readings or rules
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
-from typing import TypeVar
+from typing import Final, TypeVar
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -30,8 +30,11 @@ def ms_of(moment: datetime) -> int:
 
 
 def moment_of(ms: int) -> datetime:
-    """Return the aware moment (UTC) of milliseconds since 1970-01-01."""
-    return _EPOCH + ms * _MILLISECOND
+    """Return the aware moment (UTC) of milliseconds since 1970-01-01; held inside the calendar, in every zone."""
+    return _EPOCH + min(max(ms, _CALENDAR_MS[0]), _CALENDAR_MS[1]) * _MILLISECOND
+
+
+_CALENDAR_MS: Final = (ms_of(datetime(1, 1, 3, tzinfo=UTC)), ms_of(datetime(9999, 12, 29, tzinfo=UTC)))
 
 
 def text_ms(text: str) -> int:

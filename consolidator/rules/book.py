@@ -27,6 +27,7 @@ from kiosk.pages.words import Source
 
 _LATE_MS: Final = 72 * 3_600_000
 _HOUR_MS: Final = 3_600_000
+_YEAR_MS: Final = 365 * 24 * _HOUR_MS
 
 
 def last_contact_ms(day: Day, kiosk: Kiosk) -> int | None:
@@ -118,7 +119,8 @@ def time_in_doubt(day: Day) -> list[Found]:
     depends = depends_on_time(day) & in_doubt if in_doubt.any() else in_doubt
 
     def tell(row: int) -> str:
-        low, high = (say_time(int(side[row]), day.world.zone) for side in (day.times.low_ms, day.times.high_ms))
+        span = int(day.times.low_ms[row]), int(day.times.high_ms[row])
+        low, high = (say_time(side, day.world.zone, with_year=span[1] - span[0] > _YEAR_MS) for side in span)
         end = "; a decision depends on it" if depends[row] else ""
         return f"{day.pages.ref(row)} was made between {low} and {high}{end}."
 

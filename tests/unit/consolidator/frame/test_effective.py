@@ -1,10 +1,14 @@
 """Effective times by rule 3.3.9; the expectations are hand calculations in seconds."""
 
+from datetime import UTC, datetime
+
 import numpy as np
+import pytest
 
 from consolidator.frame.coded import coded_texts
 from consolidator.frame.effective import ClockSets, Contacts, Effective, PageTimes, effective_times
 from consolidator.frame.pages import NO_TIME
+from tests.unit.consolidator.held_builder import HeldBuilder, marks_of, row_of
 
 Row = tuple[int, int, int]
 """Session, running seconds, kiosk seconds."""
@@ -113,3 +117,24 @@ def test_a_page_that_arrived_before_its_own_time_has_a_clock_that_is_off() -> No
 
     assert (found.ms.tolist(), found.is_off.tolist(), found.is_in_doubt.tolist()) == ([4_000_000], [True], [True])
     assert (found.low_ms.tolist(), found.high_ms.tolist()) == ([3_000_000], [4_000_000])
+
+
+@pytest.mark.parametrize("year", ["9998", "2400", "1970", "0001"])
+@pytest.mark.parametrize("session", [1, 2], ids=["own session", "later session"])
+def test_a_clock_that_is_wrong_by_ages_never_stops_the_close(year: str, session: int) -> None:
+    """One kiosk with a dead battery must not keep a plant from its list; its page is put right and told as X73."""
+    builder = HeldBuilder()
+    in_at = int(datetime(2026, 3, 9, 15, tzinfo=UTC).timestamp() * 1000)
+    page = builder.reading(
+        f"{year}-03-10T09:00:00.000-04:00", ".3122", session=1, running_ms=50_000_000, received_at_ms=in_at
+    )
+    builder.contact(
+        "S12-a", "2026-03-09T11:00:00.000-04:00", kiosk=f"{year}-03-10T10:00:00.000-04:00", session=session,
+        running_ms=53_600_000,
+    )  # fmt: skip
+
+    closed = builder.close()
+
+    assert row_of(closed, page)["effective_time"] == "2026-03-09T10:00:00.000-04:00"
+    assert ("X74" in marks_of(closed, page)) is (session == 2)
+    assert "X73" in marks_of(closed, page)
