@@ -10,7 +10,9 @@ from typing import Annotated, Any
 
 import typer
 
+from consolidator.cli_calculations import calculations_app
 from consolidator.cli_plant import AsJson, Folder, clock_of, plant_app, tell
+from consolidator.cli_study import study_app
 from consolidator.desk import open_desk
 from consolidator.desk.sealing import seal_day
 from consolidator.intake import Archive
@@ -30,6 +32,8 @@ from kiosk.times import production_day
 
 app = typer.Typer(no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False)
 app.add_typer(plant_app)
+app.add_typer(calculations_app)
+app.add_typer(study_app)
 
 Day = Annotated[datetime | None, typer.Option(formats=["%Y-%m-%d"], help="Production day; default: the last one.")]
 Supplement = Annotated[int, typer.Option(min=0, help="Number of a supplement; 0 is the day itself.")]

@@ -1,4 +1,4 @@
-"""The front sheet and the morning list as words on a terminal, in a file or in a pipe.
+"""The front sheet, the morning list and plain tables as words on a terminal, in a file or in a pipe.
 
 Owns looks only: a shape and a word for everything, never a colour alone; ASCII frames, so that any printer has them.
 Must not judge, count or sort anything.
@@ -13,6 +13,7 @@ import pyarrow as pa
 from rich import box
 from rich.console import Console
 from rich.panel import Panel
+from rich.table import Table
 from rich.text import Text
 
 from consolidator.ledger.folder import BookFolder, days_in, open_book, supplements_of
@@ -88,6 +89,18 @@ def print_front_sheet(console: Console, told: Mapping[str, Any]) -> None:
     console.print(f"Ledger fingerprint {told['ledger']}", soft_wrap=True)
     if told["seal_fingerprint"]:
         console.print(f"Seal fingerprint   {told['seal_fingerprint']}", soft_wrap=True)
+
+
+def print_table(console: Console, title: str, rows: Sequence[Sequence[str]]) -> None:
+    """Print a table without frames: its title, its first row as headings, figures one under another."""
+    console.print(title, style="bold", soft_wrap=True)
+    table = Table(box=None, pad_edge=False, padding=(0, 3, 0, 0), show_header=any(rows[0]))
+    for place, heading in enumerate(rows[0]):
+        table.add_column(heading, justify="left" if place == 0 else "right", overflow="fold")
+    for row in rows[1:]:
+        table.add_row(*row)
+    console.print(table)
+    console.print()
 
 
 def print_lines(console: Console, lines: Sequence[Mapping[str, str]], told: Mapping[str, Any]) -> None:
