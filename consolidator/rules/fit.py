@@ -15,10 +15,11 @@ from consolidator.frame.coded import Flags, Ints, first_rows
 from consolidator.frame.values import wires_misfit
 from consolidator.frame.verdicts import bounds_of, distinct_pairs
 from consolidator.rules.found import Found, Rule, found, rows_of
+from kiosk.errors import ThreadNotUnderstood
 from kiosk.lists import Characteristic, Gauge, PlantNumbers
 from kiosk.lists.words import CharacteristicKind, GaugeKind
 from kiosk.measure import units
-from kiosk.pages.words import KeyedAs
+from kiosk.threads.characteristics import is_same_thread
 
 
 def coarse(day: Day) -> list[Found]:
@@ -196,23 +197,26 @@ def _thread_words(gauge: Gauge, characteristic: Characteristic, part_thread: str
     if not (gauge.kind.is_thread_gauge or gauge.kind is GaugeKind.INDICATING_THREAD):
         return ""
     wanted = characteristic.thread or part_thread
-    if wanted is not None and _same(gauge.thread) != _same(wanted):
+    if wanted is not None and not _is_same_thread(gauge.thread, wanted):
         return f"{gauge.number} is made for {gauge.thread or 'no thread named'}; the part is {wanted}."
     if characteristic.member is not None and gauge.member not in (None, characteristic.member):
         return f"{gauge.number} is the {gauge.member} member; {characteristic.number} needs {characteristic.member}."
     return ""
 
 
-def _same(thread: str | None) -> str:
-    return "" if thread is None else "".join(thread.upper().split())
+def _is_same_thread(made_for: str | None, wanted: str) -> bool:
+    if made_for is None:
+        return False
+    try:
+        return is_same_thread(made_for, wanted)
+    except ThreadNotUnderstood:
+        return made_for.split() == wanted.split()
 
 
 def misfit_wires(day: Day) -> tuple[Flags, "_Words"]:
-    """Return the readings over wires whose wires are none, no wires, or made for another pitch."""
-    over_wires = day.pages.keyed_as.is_one_of(KeyedAs.OVER_WIRES)
+    """Return the readings that the plan wants over wires whose wires are none, no wires, or made for another pitch."""
     by_plan = np.array([*(c.rule == "over wires" for c in day.plans.characteristics), False], bool)
-    is_wire_gauge = np.array([*(g.kind is GaugeKind.OVER_WIRES for g in day.gauges.rows), False], bool)
-    concerned = over_wires | (by_plan[day.plans.characteristic_row] & is_wire_gauge[day.gauge_row])
+    concerned = by_plan[day.plans.characteristic_row]
     firsts, seconds, place = distinct_pairs(day.values.master_row, day.plans.characteristic_row)
     said = [
         _wire_words(day, master, characteristic)
