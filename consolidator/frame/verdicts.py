@@ -306,6 +306,8 @@ def _is_believable_and_bad(text: str, characteristic: Characteristic, way: Way, 
     bounds, value = bounds_of(characteristic), _comparable(way, text)
     if bounds is None or value is None or bounds.has(value):
         return False
+    if value < 0 and (characteristic.kind is CharacteristicKind.TURNS or characteristic.feature is Feature.FACE_RUNOUT):
+        return False
     return characteristic.kind not in FIGURE_KINDS or bounds.window(numbers).has(value)
 
 

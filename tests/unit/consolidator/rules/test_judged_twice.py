@@ -18,7 +18,8 @@ from kiosk.pages.readings import Keying
 from kiosk.times import read_time
 from tests.unit.consolidator.held_builder import HeldBuilder, deck
 
-BEGIN = read_time("2026-03-10T06:00:00.000-04:00")
+BEGIN = read_time("2026-03-10T20:00:00.000-04:00")
+"""A gauge of the plant goes out at midnight."""
 NEXT = (BEGIN.date(), BEGIN + timedelta(hours=30))
 BOTH_KNOW = frozenset(
     f"X{number:02d}"
