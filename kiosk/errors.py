@@ -154,5 +154,9 @@ class NotInSample(PersonCanMend):
     """The sample is not open, or the piece is not in it."""
 
 
+class StudyRefused(PersonCanMend):
+    """A step of a gauge study was refused: not this person, not this gauge, not yet, or it cannot be ordered so."""
+
+
 class ReworkRefused(PersonCanMend):
     """A re-check after rework of a rolled external thread was refused."""

@@ -1,11 +1,10 @@
 """Gauge studies: how much of a spread is the gauge, how much the people, how much the pieces.
 
-Owns crossed studies by ranges and by analysis of variance with interaction, nested studies of pieces that a test
-destroys, and the blind, mixed order in which a kiosk asks for the pieces (AIAG MSA 4th edition, III; ISO 22514-7).
+Owns crossed studies by ranges and by analysis of variance with interaction, and nested studies of pieces that a test
+destroys (AIAG MSA 4th edition, III; ISO 22514-7). The order of collection is `kiosk.studies`.
 Readings are in the unit of the characteristic. Who approves a gauge on these figures is not known here.
 """
 
-import hashlib
 import math
 from collections.abc import Sequence
 
@@ -28,18 +27,6 @@ KINDS_FACTOR = 1.41
 
 Crossed = Sequence[Sequence[Sequence[float]]]
 """Readings as [part][appraiser][trial], complete and balanced."""
-
-
-class Turn(BaseModel, frozen=True):
-    """One measurement asked for at the kiosk. The appraiser is shown the place in the tray and nothing else."""
-
-    number: int
-    trial: int
-    appraiser: str
-    place: int
-    """Numbered place in the tray of this round; pieces change places between rounds, so nobody knows one again."""
-    part: str
-    """For the study's leader, who lays the tray; never shown to the appraiser."""
 
 
 class Row(BaseModel, frozen=True):
@@ -122,37 +109,6 @@ class Variance(BaseModel, frozen=True):
         """A source's mean square over the repeatability's, as AIAG MSA prints it; infinite if that is zero."""
         below = self.row("repeatability").mean_square
         return self.row(source).mean_square / below if below else math.inf
-
-
-def collection_order(parts: Sequence[str], appraisers: Sequence[str], trials: int, seed: str) -> tuple[Turn, ...]:
-    """Blind, mixed order for a study: every appraiser measures every part once in each round.
-
-    In each round the pieces lie at other places of the tray, and each appraiser takes the places in an own order,
-    never beginning a round with the piece that ended the round before.
-    The same seed gives the same order on any machine; draw it once and keep it with the study.
-    Raises: NotComputed with fewer than 2 parts, 1 appraiser or 1 trial, or with a name twice.
-    """
-    has_twins = len(set(parts)) < len(parts) or len(set(appraisers)) < len(appraisers)
-    if has_twins or len(parts) < 2 or len(appraisers) < 1 or trials < 1:
-        raise NotComputed(
-            "No order of collection was made.",
-            why=f"{len(parts)} parts, {len(appraisers)} appraisers and {trials} trials were given.",
-            next_step="Give at least 2 parts, 1 appraiser and 1 trial, each name once.",
-        )
-    turns: list[Turn] = []
-    last: dict[str, str] = {}
-    for trial in range(1, trials + 1):
-        places = {part: place for place, part in enumerate(_mixed(parts, f"{seed}/tray/{trial}"), start=1)}
-        for appraiser in _mixed(appraisers, f"{seed}/people/{trial}"):
-            order = _mixed(parts, f"{seed}/{trial}/{appraiser}")
-            if order[0] == last.get(appraiser):
-                order = [*order[1:], order[0]]
-            last[appraiser] = order[-1]
-            for part in order:
-                turns.append(
-                    Turn(number=len(turns) + 1, trial=trial, appraiser=appraiser, place=places[part], part=part)
-                )
-    return tuple(turns)
 
 
 def crossed_table(readings: Sequence[tuple[str, str, float]]) -> NDArray[np.float64]:
@@ -315,11 +271,6 @@ def _root(variance: float) -> float:
 
 def _negative(variances: Sequence[tuple[str, float]]) -> tuple[str, ...]:
     return tuple(f"{name} variance came out below zero and counts as zero" for name, value in variances if value < 0)
-
-
-def _mixed(names: Sequence[str], seed: str) -> list[str]:
-    """Names in an order that looks random and depends on the seed alone, on any machine and version."""
-    return sorted(names, key=lambda name: hashlib.sha256(f"{seed}/{name}".encode()).digest())
 
 
 def _balanced(table: Crossed | NDArray[np.float64], of: str = "parts, appraisers and trials") -> NDArray[np.float64]:

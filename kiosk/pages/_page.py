@@ -8,7 +8,7 @@ import rfc8785
 from pydantic import Field, ValidationError
 
 from kiosk.errors import NewerFormat, PageNotUnderstood
-from kiosk.pages import desk, readings, station
+from kiosk.pages import desk, readings, station, studies
 from kiosk.pages._base import Count, Fingerprint, Frozen, Name, Series
 from kiosk.pages.words import ClockState
 from kiosk.times import LocalTime
@@ -50,6 +50,9 @@ AnyAct = Annotated[
     | station.ListsTaken
     | station.Remark
     | station.Refusal
+    | studies.GaugeStudyOrder
+    | studies.GaugeStudyReading
+    | studies.GaugeStudyEnd
     | desk.Calibration
     | desk.Extension
     | desk.GaugeStateChange

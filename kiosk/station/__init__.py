@@ -7,10 +7,10 @@ Must not know any screen or device.
 """
 
 from kiosk.station._core import Kept
-from kiosk.station._exchange import Begun, Done, Entry, KeptReading, LookAgain, Paper, usual_way
+from kiosk.station._exchange import Begun, Done, Entry, KeptReading, LookAgain, Paper, StudyTurn, usual_way
 from kiosk.station._said import Said, say
-from kiosk.station._samples import Samples
-from kiosk.station._state import State
+from kiosk.station._state import State, Study
+from kiosk.station._studies import Studies
 
 __all__ = [
     "Begun",
@@ -23,10 +23,12 @@ __all__ = [
     "Said",
     "State",
     "Station",
+    "Study",
+    "StudyTurn",
     "say",
     "usual_way",
 ]
 
 
-class Station(Samples):
+class Station(Studies):
     """The whole work at one station."""

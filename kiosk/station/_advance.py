@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from datetime import datetime, tzinfo
 from typing import TypeVar
 
-from kiosk.pages import Page, readings, station
+from kiosk.pages import Page, readings, station, studies
 from kiosk.pages.words import CheckVerdict, SampleKind
 from kiosk.station._state import (
     GaugeCheck,
@@ -17,6 +17,7 @@ from kiosk.station._state import (
     SetUp,
     State,
     Stop,
+    Study,
 )
 from kiosk.times import read_time, shift_of
 
@@ -46,6 +47,8 @@ def advance(state: State, page: Page, zone: tzinfo) -> State:
             return _after_set_up_act(state, page, page.act, at)
         case station.GaugeScan() | station.GaugeMovement() | station.GaugeIncident():
             return _after_gauge_act(state, page, page.act, at)
+        case studies.GaugeStudyOrder() | studies.GaugeStudyReading() | studies.GaugeStudyEnd():
+            return state.model_copy(update={"studies": _after_study_act(state.studies, page, page.act)})
         case _:
             return _after_floor_act(state, page, at)
 
@@ -218,6 +221,23 @@ def _after_gauge_act(
         used_running_ms=page.running_ms, session=page.session,
     )  # fmt: skip
     return with_gauge(state, taken)
+
+
+def _after_study_act(
+    known: tuple[Study, ...],
+    page: Page,
+    act: studies.GaugeStudyOrder | studies.GaugeStudyReading | studies.GaugeStudyEnd,
+) -> tuple[Study, ...]:
+    if isinstance(act, studies.GaugeStudyOrder):
+        begun = Study(
+            order=page.ref, number=act.study, gauge=act.gauge, unit=act.unit, leader=page.person, pieces=act.pieces,
+            appraisers=act.appraisers, trials=act.trials, seed=page.filler,
+        )  # fmt: skip
+        return (*known, begun)
+    if isinstance(act, studies.GaugeStudyEnd):
+        return tuple(study for study in known if study.order != act.order)
+    taken = {act.turn: page.number}
+    return tuple(s.model_copy(update={"taken": {**s.taken, **taken}}) if s.order == act.order else s for s in known)
 
 
 def with_gauge(state: State, taken: GaugeInHand) -> State:

@@ -51,6 +51,14 @@ class Begun(Frozen):
     model_config = ConfigDict(arbitrary_types_allowed=True)
 
 
+class StudyTurn(Frozen):
+    """What an appraiser measures next in a gauge study; which piece it is stands nowhere in it."""
+
+    trial: int
+    place: int
+    gauge: Name
+
+
 class Paper(Frozen):
     """Where a figure on paper comes from: the form, when and by whom it was measured, and who read it back."""
 

@@ -10,6 +10,7 @@ from kiosk.pages import Frozen
 from kiosk.pages._base import Figure, Keyed, Name, PageRef
 from kiosk.pages.readings import Keying
 from kiosk.pages.words import CheckVerdict, SampleKind, Standing, Verdict
+from kiosk.studies import Turn, collection_order
 
 BLIND: Final = frozenset({SampleKind.FIRST, SampleKind.REFEREE, SampleKind.RE_MEASURE})
 """Samples in which limits and earlier values stay hidden until all are in."""
@@ -144,6 +145,28 @@ class Round(Frozen):
     last_at: datetime
 
 
+class Study(Frozen):
+    """A gauge study under way: its order, and which turns have a reading."""
+
+    order: PageRef
+    """Page of its order."""
+    number: Name
+    gauge: Name
+    unit: Name
+    leader: Name | None
+    pieces: tuple[Name, ...]
+    appraisers: tuple[Name, ...]
+    trials: int
+    seed: Name
+    taken: Mapping[int, int] = Field(default_factory=dict)
+    """Page of the keying that stands, by turn."""
+
+    @property
+    def turns(self) -> tuple[Turn, ...]:
+        """Every measurement it asks for, in order."""
+        return collection_order(self.pieces, self.appraisers, self.trials, self.seed)
+
+
 class State(Frozen):
     """The work at a station as it stands; made from nothing but the pages of its own book."""
 
@@ -168,6 +191,8 @@ class State(Frozen):
     """By lot, operation, characteristic, sample and piece: what was keyed and asked about, until the answer is kept."""
     rounds: Mapping[tuple[Name, Name], Round] = Field(default_factory=dict)
     """The latest sample number by lot and operation."""
+    studies: tuple[Study, ...] = ()
+    """Gauge studies ordered here and not ended."""
     cleared_for: Name | None = None
     """The lot the line was last cleared for."""
     last_reading: LastReading | None = None
