@@ -11,6 +11,7 @@ from typing import Annotated, Any
 import typer
 
 from consolidator.cli_calculations import calculations_app
+from consolidator.cli_look_back import look_back_app
 from consolidator.cli_plant import AsJson, Folder, clock_of, plant_app, tell
 from consolidator.cli_study import study_app
 from consolidator.desk import open_desk
@@ -32,6 +33,7 @@ from kiosk.times import production_day
 
 app = typer.Typer(no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False)
 app.add_typer(plant_app)
+app.add_typer(look_back_app)
 app.add_typer(calculations_app)
 app.add_typer(study_app)
 

@@ -77,3 +77,7 @@ class PinRefused(DeskRefused):
 
 class PinsDamaged(Damaged):
     """The file of PINs cannot be read; nothing is written over it and nobody can sign."""
+
+
+class LookBackRefused(PersonCanMend):
+    """A look-back was asked for a gauge or master that nothing is known of."""

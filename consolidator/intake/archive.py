@@ -3,6 +3,7 @@
 Owns choosing; must not judge anything.
 """
 
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from types import TracebackType
@@ -98,6 +99,49 @@ class Archive:
                 unknown=self._unknown(by_ms),
             )
 
+    def told(self, kinds: Collection[str], *, by_utc: datetime) -> Held:
+        """Return all acts of some kinds of all days, and what is known of how pages came in; no readings.
+
+        For a look-back, which then asks for the readings of the gauges it is about.
+        """
+        screen(self._intake)
+        by_ms = milliseconds(by_utc.astimezone(UTC))
+        with self._intake.writing():
+            return Held(
+                readings=READINGS_SCHEMA.empty_table(),
+                acts=_pages_in(self._act_tables(), lambda table: pc.is_in(table["kind"], pa.array(kinds)), by_ms),
+                contacts=self._contacts(by_ms),
+                kiosks=self._kiosks(by_ms),
+                runs=self._runs(by_ms),
+                conflicts=self._conflicts(by_ms),
+                altered=self._altered(by_ms),
+                unknown=self._unknown(by_ms),
+            )
+
+    def readings_with(self, numbers: Collection[str], *, since_utc: datetime | None, by_utc: datetime) -> pa.Table:
+        """Return the readings of all days in which any of the gauges or masters is named, by `READINGS_SCHEMA`.
+
+        Those whose time may lie at or after `since_utc` (none: all), received not after `by_utc`; and with them
+        readings that take another's place in a sample, whatever they were taken with.
+        """
+        screen(self._intake)
+        since_ms = -_FAR_MS if since_utc is None else milliseconds(since_utc.astimezone(UTC))
+        by_ms = milliseconds(by_utc.astimezone(UTC))
+        parts: list[pa.Table] = []
+        with self._intake.writing():
+            clocks = self._clocks(by_ms)
+            for name, spans in self._intake.catalogue.spans(READINGS).items():
+                if not any(_may_reach(span, since_ms, _FAR_MS, clocks) for span in spans):
+                    continue
+                table = read_file(folder_of(self._intake) / name)
+                named = pc.or_(_names_one(table["gauge"], numbers), _names_one(table["master"], numbers))
+                is_known = pc.less_equal(table["received_at_ms"], by_ms)
+                wanted = table.filter(pc.and_(pc.or_(named, pc.is_valid(table["replaces"])), is_known))
+                parts.append(wanted.filter(pa.array(_reaching(wanted, since_ms, _FAR_MS, clocks))))
+        if not any(len(part) for part in parts):
+            return READINGS_SCHEMA.empty_table()
+        return _in_order(pa.concat_tables(parts).unify_dictionaries().combine_chunks())
+
     def span_received(self, *, since_utc: datetime, by_utc: datetime) -> tuple[date, date] | None:
         """Return first and last local date of the pages received after `since_utc` and not after `by_utc`.
 
@@ -148,18 +192,16 @@ class Archive:
     def _acts(self, day: date, by_ms: int, clocks: _Clocks) -> tuple[HeldPage, ...]:
         days_back = timedelta(days=self._intake.settings.held_acts_before_d)
         since = milliseconds(day_bounds_utc(day, self._plant.zone)[0] - days_back)
-        found: list[tuple[str, int, str, HeldPage]] = []
-        for name in self._intake.catalogue.file_names(ACTS):
-            table = read_file(folder_of(self._intake) / name)
-            is_fleeting = pc.is_in(table["kind"], pa.array(FLEETING))
+
+        def may_matter(table: pa.Table) -> pa.ChunkedArray:
             is_old = pa.array(~_reaching(table, since, _FAR_MS, clocks))
-            late = pc.greater(table["received_at_ms"], by_ms)
-            wanted = table.filter(pc.invert(pc.or_(late, pc.and_(is_fleeting, is_old))))
-            for row in wanted.select(["series", "number", "fingerprint", "received_at_ms", "page"]).to_pylist():
-                page = Page.model_validate_json(row["page"])
-                held = HeldPage(page, row["fingerprint"], _moment(row["received_at_ms"]))
-                found.append((row["series"], row["number"], row["fingerprint"], held))
-        return tuple(each[3] for each in sorted(found, key=lambda each: each[:3]))
+            return pc.invert(pc.and_(pc.is_in(table["kind"], pa.array(FLEETING)), is_old))
+
+        return _pages_in(self._act_tables(), may_matter, by_ms)
+
+    def _act_tables(self) -> Iterator[pa.Table]:
+        for name in self._intake.catalogue.file_names(ACTS):
+            yield read_file(folder_of(self._intake) / name)
 
     def _contacts(self, by_ms: int) -> pa.Table:
         question = (
@@ -246,6 +288,26 @@ class Archive:
 
     def _ask(self, question: str, *values: int | str) -> list[tuple]:  # type: ignore[type-arg]
         return self._intake.catalogue.ask(question, *values)
+
+
+def _pages_in(
+    tables: Iterable[pa.Table], wanted: Callable[[pa.Table], pa.ChunkedArray], by_ms: int
+) -> tuple[HeldPage, ...]:
+    """Return the pages of the rows wanted, received not after a moment, by series, number and fingerprint."""
+    found: list[tuple[str, int, str, HeldPage]] = []
+    for table in tables:
+        rows = table.filter(pc.and_(wanted(table), pc.less_equal(table["received_at_ms"], by_ms)))
+        for row in rows.select(["series", "number", "fingerprint", "received_at_ms", "page"]).to_pylist():
+            held = HeldPage(Page.model_validate_json(row["page"]), row["fingerprint"], _moment(row["received_at_ms"]))
+            found.append((row["series"], row["number"], row["fingerprint"], held))
+    return tuple(each[3] for each in sorted(found, key=lambda each: each[:3]))
+
+
+def _names_one(column: pa.ChunkedArray, numbers: Collection[str]) -> pa.ChunkedArray:
+    """Tell for each row whether it has one of the numbers; each distinct word is looked at once."""
+    whole = column.unify_dictionaries().combine_chunks()
+    places = [at for at, word in enumerate(whole.dictionary.to_pylist()) if word in numbers]
+    return pc.fill_null(pc.is_in(whole.indices, pa.array(places, whole.indices.type)), False)
 
 
 def _may_reach(span: Span, start_ms: int, end_ms: int, clocks: _Clocks) -> bool:

@@ -1,0 +1,194 @@
+"""A finding for every reading in a window, judged again with what is known of the gauge's error.
+
+Owns which readings a window touches and what is said of each. Pure: a frame and windows in, columns out.
+Each distinct figure is judged again once, exactly.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from functools import partial
+from typing import Final
+
+import numpy as np
+
+from consolidator.frame import Day
+from consolidator.frame.coded import Flags, Ints, first_rows, joined_key
+from consolidator.frame.values import Way
+from consolidator.frame.verdicts import NOT_JUDGED, OUT, REJECT, bounds_of
+from consolidator.lookback.again import FINDINGS, Told, cannot_tell, in_unit, judge_again, neighbours
+from consolidator.lookback.visits import Point
+from consolidator.lookback.windows import Why, Window
+from kiosk.lists import Characteristic
+from kiosk.lists.words import CharacteristicKind
+from kiosk.pages.words import KeyedAs
+
+_NO_FIGURE: Final = (CharacteristicKind.ACCEPT_REJECT, CharacteristicKind.TURNS, CharacteristicKind.VISUAL)
+_WIRES_TIMES: Final = -3
+"""Pitch diameter is M less three wires: one certified too large by e makes it come out too small by 3 e."""
+
+
+@dataclass(frozen=True)
+class Findings:
+    """The readings in question, in page order: one row for each, with the window that makes the worst of it."""
+
+    day: Day
+    windows: tuple[Window, ...]
+    rows: Ints
+    """Rows of the frame."""
+    window: Ints
+    """Place in `windows`."""
+    told: tuple[Told, ...]
+    told_place: Ints
+    """Place in `told`."""
+    rank: Ints
+    """Place of the finding in `FINDINGS`, worst first."""
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def told_of(self, place: int) -> Told:
+        """Return what is found of the reading at a place of `rows`."""
+        return self.told[int(self.told_place[place])]
+
+    def window_of(self, place: int) -> Window:
+        """Return the window that makes the worst of the reading at a place of `rows`."""
+        return self.windows[int(self.window[place])]
+
+
+def findings(day: Day, windows: Sequence[Window]) -> Findings:
+    """Return the finding of every reading that lies in any of the windows, borrowed stations and referees included.
+
+    A window of a master also takes the readings whose value was made from the master's size.
+    A reading in several windows has the worst of its findings.
+    """
+    count = len(day.pages)
+    best = np.full(count, len(FINDINGS), np.int64)
+    window, told_place = np.zeros(count, np.int64), np.zeros(count, np.int64)
+    told: list[Told] = []
+    for place, one in enumerate(windows):
+        for rows, judge in _taken(day, one):
+            found, key = _judged(day, rows, judge)
+            rank = np.array([FINDINGS.index(each.finding) for each in found], np.int64)[key]
+            worse = rank < best[rows]
+            at = rows[worse]
+            best[at], window[at], told_place[at] = rank[worse], place, key[worse] + len(told)
+            told += found
+    rows = np.flatnonzero(best < len(FINDINGS))
+    return Findings(day, tuple(windows), rows, window[rows], tuple(told), told_place[rows], best[rows])
+
+
+_Judge = Callable[[int], Told]
+
+
+def _taken(day: Day, window: Window) -> list[tuple[Ints, _Judge]]:
+    """Return the readings a window touches, by the way it touches them, with what judges one of them."""
+    inside = (day.times.high_ms >= window.start.ms) & (day.times.low_ms < window.end.ms) & (day.replaced_by < 0)
+    if window.only_gauge:
+        inside &= day.pages.gauge.codes == day.pages.gauge.code_of(window.only_gauge)
+    by_gauge = inside & (day.pages.gauge.codes == day.pages.gauge.code_of(window.number))
+    if window.why is Why.SET:
+        # What was made from the master's own size is judged by the master's own window.
+        by_gauge &= ~_made_from(day, window.via)
+    made = inside & _made_from(day, window.number) & ~by_gauge
+    set_with = inside & (day.pages.master.codes == day.pages.master.code_of(window.number)) & ~made & ~by_gauge
+    why = f"set with {window.number}; check the gauge against a sound master"
+    taken: list[tuple[Flags, _Judge]] = [
+        (by_gauge, _judge(window, lambda row: _again(day, row, window.unit, partial(_gauge_errors, day, row, window)))),
+        (made, _judge(window, lambda row: _again(day, row, window.unit, partial(_master_errors, window)))),
+        (set_with, lambda _row: cannot_tell(why)),
+    ]
+    return [(np.flatnonzero(mask), judge) for mask, judge in taken if mask.any()]
+
+
+def _judge(window: Window, again: _Judge) -> _Judge:
+    """Return what judges a reading in a window: with the errors found, or that nothing can be said."""
+    if window.why is Why.OUT:
+        return again
+    why = f"{window.number}: {window.why}"
+    if window.via:
+        why = f"{window.number} was {window.start.words}; check it against a sound master"
+    return lambda _row: cannot_tell(why)
+
+
+def _made_from(day: Day, master: str) -> Flags:
+    """Tell which readings' values were made from a master's size, or from its wires."""
+    made = [way.master is not None and way.master.number == master for way in day.values.ways]
+    return np.array([*made, False], bool)[day.values.way] if made else np.zeros(len(day.pages), bool)
+
+
+def _judged(day: Day, rows: Ints, judge: _Judge) -> tuple[list[Told], Ints]:
+    """Return what is found of each distinct figure, and which of them each row has."""
+    columns = (
+        day.values.combined[rows],
+        day.values.text.codes[rows].astype(np.int64) + 1,
+        day.plans.characteristic_row[rows] + 1,
+        day.gauge_row[rows] + 1,
+        day.verdicts.verdict[rows],
+    )
+    key = joined_key(columns)
+    return [judge(int(rows[at])) for at in first_rows(key).tolist()], key
+
+
+def _again(day: Day, row: int, unit: str, errors_of: Callable[[Way], list[Fraction] | str]) -> Told:
+    """Return the finding of one reading, its error being in `unit`."""
+    characteristic = _characteristic(day, row)
+    gauge = day.gauge_at(row)
+    if characteristic is None:
+        return cannot_tell("no limits are known of it")
+    if characteristic.kind in _NO_FIGURE or (gauge is not None and gauge.kind.is_attribute):
+        return cannot_tell("accepted or rejected, without a figure")
+    way, bounds = day.values.ways[int(day.values.way[row])], bounds_of(characteristic)
+    if bounds is None or not day.values.is_figure[row] or day.verdicts.verdict[row] == NOT_JUDGED:
+        return cannot_tell("it was not judged")
+    value = _value(day, row)
+    errors = errors_of(way)
+    if isinstance(errors, str):
+        return cannot_tell(errors)
+    converted = [in_unit(error, unit, characteristic.unit) for error in errors]
+    if None in converted:
+        return cannot_tell(f"errors in {unit} cannot be taken from a figure in {characteristic.unit}")
+    compared = way.comparable(value)
+    if compared is None:
+        return cannot_tell(f"a figure in {way.unit} cannot be compared with limits in {characteristic.unit}")
+    was_bad = day.verdicts.verdict[row] in (OUT, REJECT)
+    return judge_again(compared, bounds, [error for error in converted if error is not None], was_bad=bool(was_bad))
+
+
+def _gauge_errors(day: Day, row: int, window: Window, way: Way) -> list[Fraction] | str:
+    """Return the errors at the calibrated points beside what the gauge showed, or why none is known."""
+    if not window.points:
+        return f"the errors of {window.number} are not on record point by point"
+    keyed = way.figures(day.pages.keyed.at(row))
+    if keyed.indicated is None or keyed.value is None:
+        return "what the gauge showed is not on record"
+    # A corrected value stands for what the gauge showed just as far from its size as the one first keyed did.
+    indicated = in_unit(Fraction(_value(day, row) + keyed.indicated - keyed.value), way.unit, window.unit)
+    if indicated is None:
+        return f"a figure in {way.unit} cannot be compared with points in {window.unit}"
+    return _known(neighbours(window.points, indicated), window.number)
+
+
+def _known(points: tuple[Point, ...], number: str) -> list[Fraction] | str:
+    errors = [point.error for point in points if point.error is not None]
+    if not points or len(errors) < len(points):
+        return f"{number} was not calibrated on both sides of it"
+    return errors
+
+
+def _master_errors(window: Window, way: Way) -> list[Fraction] | str:
+    """Return what a master's errors do to a value made from its size; a master of one size is its own neighbour."""
+    errors = [point.error for point in window.points if point.error is not None]
+    if not errors:
+        return f"the errors of {window.number} are not on record"
+    return [error * (_WIRES_TIMES if way.keyed_as == KeyedAs.OVER_WIRES else 1) for error in errors]
+
+
+def _value(day: Day, row: int) -> Decimal:
+    return Decimal(day.values.text.at(row))
+
+
+def _characteristic(day: Day, row: int) -> Characteristic | None:
+    place = int(day.plans.characteristic_row[row])
+    return day.plans.characteristics[place] if place >= 0 else None
