@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from demo_site.faults import PLACE, Wanted
-from demo_site.played import Played
+from demo_site.play.played import Played
 
 Key = tuple[str, str, date]
 """Kind, cause, and the production day an exception was first raised in."""

@@ -5,9 +5,9 @@ Owns that one page. Everything a station does stays with `kiosk.station`.
 
 import httpx2
 
-from demo_site.played import Trace
-from demo_site.player import Player
-from demo_site.scenario import Event, ScenarioRefused
+from demo_site.play.played import Trace
+from demo_site.play.player import Player
+from demo_site.play.scenario import Event, ScenarioRefused
 from kiosk.carry import kiosk_keys, make_packets
 from kiosk.measure.decimals import read_figure
 from kiosk.pages import canonical_bytes

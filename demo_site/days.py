@@ -14,8 +14,8 @@ from itertools import pairwise
 from typing import Final
 
 from demo_site.plant import BEGINS, CREWS, DAYS, NUT, RUN, TESTS, ZONE, lot_running, operator, part_of
-from demo_site.player import read_span
-from demo_site.scenario import Event
+from demo_site.play.player import read_span
+from demo_site.play.scenario import Event
 from kiosk.times import DAY_START, read_plant_time, shift_of
 
 SECOND: Final = timedelta(seconds=1)

@@ -13,7 +13,7 @@ from typing import Final
 
 from demo_site.days import AT_STATION, SECOND, WAYS, Production
 from demo_site.plant import ZONE
-from demo_site.scenario import LINE, Check, Event, Scenario, ScenarioRefused, Told, read_scenario
+from demo_site.play.scenario import LINE, Check, Event, Scenario, ScenarioRefused, Told, read_scenario
 from kiosk.times import read_plant_time
 
 FOLDER: Final = Path(__file__).parent / "planted"

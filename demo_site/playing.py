@@ -12,19 +12,19 @@ from typing import Final
 
 from consolidator.lists import write_csv
 from consolidator.nightly import run_due
-from demo_site.clocks import PlayedChance
 from demo_site.comparing import named
 from demo_site.copied_kiosk import bring_another_page
 from demo_site.days import Production, begins, in_working_order, ordinary_days
-from demo_site.desk_book import desk_let_go
 from demo_site.faults import Wanted, fault_events, left_out, list_changes, read_faults, wanted
-from demo_site.list_changes import Deck
 from demo_site.plant import CREWS, DAYS, NAME, NUMBER, ZONE, demo_lists
-from demo_site.played import Played, Trace
-from demo_site.player import SIGNERS, Player, begin
-from demo_site.scenario import Event, ScenarioRefused, Told
-from demo_site.usual import prepare
-from demo_site.verbs import Do, verb
+from demo_site.play.at_desk import desk_let_go
+from demo_site.play.clocks import PlayedChance
+from demo_site.play.list_changes import Deck
+from demo_site.play.played import Played, Trace
+from demo_site.play.player import SIGNERS, Player, begin
+from demo_site.play.scenario import Event, ScenarioRefused, Told
+from demo_site.play.usual import prepare
+from demo_site.play.verbs import Do, verb
 from kiosk.ports import SyncedDisk
 from kiosk.times import read_plant_time
 

@@ -17,7 +17,7 @@ from rich.console import Console
 from consolidator.printing import front_sheet_told, lines_of, make_console, print_front_sheet, print_lines
 from demo_site.comparing import compare
 from demo_site.plant import NAME
-from demo_site.played import Played
+from demo_site.play.played import Played
 from demo_site.playing import make_plan, play
 from demo_site.telling import Progress, print_comparison, print_where_it_lies
 from kiosk.errors import TellingError

@@ -21,10 +21,10 @@ from consolidator.ledger.seal import sealed_as
 from consolidator.rules import KINDS
 from demo_site.comparing import Compared
 from demo_site.plant import DAYS, ZONE
-from demo_site.played import Played
-from demo_site.player import Player
+from demo_site.play.played import Played
+from demo_site.play.player import Player
+from demo_site.play.scenario import Event
 from demo_site.playing import PASS, Plan
-from demo_site.scenario import Event
 from kiosk.times import shift_of
 
 _SHIFTS: Final = ("1st", "2nd", "3rd")

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from demo_site.scenario import ScenarioRefused, read_scenario
+from demo_site.play.scenario import ScenarioRefused, read_scenario
 
 HERE = Path(__file__).parent
 DECK = HERE / "deck"

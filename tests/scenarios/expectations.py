@@ -11,8 +11,8 @@ from consolidator.close.columns import TOTAL_PARTS
 from consolidator.ledger.folder import supplements_of
 from consolidator.lists import current
 from consolidator.qc_room.dispositions import pieces_left
-from demo_site.played import Played, Row
-from demo_site.scenario import LINE, Check, ScenarioRefused
+from demo_site.play.played import Played, Row
+from demo_site.play.scenario import LINE, Check, ScenarioRefused
 from kiosk.pages.desk import Disposition
 from kiosk.times import read_time
 

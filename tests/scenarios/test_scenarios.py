@@ -4,11 +4,11 @@ from pathlib import Path
 
 import pytest
 
-from demo_site.around_plant import close_all
-from demo_site.player import Player, all_events, played_scenario
-from demo_site.scenario import Event, read_checks, read_scenario
-from demo_site.usual import prepare
-from demo_site.verbs import verb
+from demo_site.play.around_plant import close_all
+from demo_site.play.player import Player, all_events, played_scenario
+from demo_site.play.scenario import Event, read_checks, read_scenario
+from demo_site.play.usual import prepare
+from demo_site.play.verbs import verb
 from kiosk.ports import SyncedDisk
 from tests.scenarios.conftest import DECK, ZONE
 from tests.scenarios.expectations import misses

@@ -9,7 +9,7 @@ import pytest
 from consolidator.plant import Plant
 from demo_site.comparing import compare
 from demo_site.faults import Wanted
-from demo_site.played import Played, Row, Trace
+from demo_site.play.played import Played, Row, Trace
 
 MONDAY, TUESDAY = date(2026, 3, 9), date(2026, 3, 10)
 

@@ -8,7 +8,7 @@ import pytest
 
 from demo_site.days import WAYS, in_working_order, ordinary_days
 from demo_site.plant import ZONE, demo_lists, part_of
-from demo_site.scenario import Event
+from demo_site.play.scenario import Event
 from kiosk.lists import Characteristic
 from kiosk.lists.words import SHORTEST_CREDIBLE_S, CharacteristicKind
 from kiosk.times import read_plant_time, shift_of

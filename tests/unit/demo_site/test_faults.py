@@ -10,7 +10,7 @@ from consolidator.rules import KINDS
 from demo_site.days import Production, in_working_order, ordinary_days
 from demo_site.faults import fault_events, left_out, list_changes, read_faults, wanted
 from demo_site.plant import demo_lists
-from demo_site.scenario import ScenarioRefused
+from demo_site.play.scenario import ScenarioRefused
 
 LAID_DOWN = [
     "X01", "X02", "X03", "X04", "X05", "X13", "X14", "X15", "X16", "X17", "X18", "X19",

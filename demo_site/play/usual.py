@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from datetime import timedelta
 from typing import Final
 
-from demo_site.floor import PlayedKiosk
-from demo_site.player import Player
-from demo_site.scenario import Event
+from demo_site.play.floor import PlayedKiosk
+from demo_site.play.player import Player
+from demo_site.play.scenario import Event
 from kiosk.lists import Characteristic, Gauge, Lists
 from kiosk.pages.desk import OperationSignOff, TestPiece, TestRecord
 from kiosk.pages.station import SetUpStart

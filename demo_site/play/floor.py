@@ -1,17 +1,23 @@
 """The kiosks of a played plant: each with its own folder, book, station and clock, and a way to the consolidator.
 
+Also the consolidator's intake, served over real HTTP on this machine only, in played time.
 Owns nothing of the work itself; it calls the same code as on the line.
 """
 
 import hashlib
+import socket
+import threading
+import time
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
 
-from consolidator.intake import enrol
+import uvicorn
+
+from consolidator.intake import enrol, make_app
 from consolidator.plant import Plant
-from demo_site.clocks import KioskTime, PlayedChance, TrueTime
+from demo_site.play.clocks import KioskTime, PlayedChance, TrueTime
 from kiosk.book import Book
 from kiosk.carry import Enrolment
 from kiosk.carry.network import Carried, NetworkCarry
@@ -22,6 +28,8 @@ from kiosk.pages.station import ListsTaken
 from kiosk.ports import Disk
 from kiosk.station import Station
 from kiosk.times import write_time
+
+STARTED_WITHIN_S = 20.0
 
 
 @dataclass
@@ -152,3 +160,27 @@ def _station(book: Book, lists: Lists, number: str, clock: KioskTime, taken_at: 
 
 def _fingerprint(folder: Path) -> str:
     return hashlib.sha256((folder / "lists.json").read_bytes()).hexdigest()
+
+
+class Serving:
+    """One running intake; `address` is where kiosks reach it."""
+
+    def __init__(self, plant: Plant, true: TrueTime) -> None:
+        self._socket = socket.socket()
+        self._socket.bind(("127.0.0.1", 0))
+        self.address = f"http://127.0.0.1:{self._socket.getsockname()[1]}"
+        config = uvicorn.Config(make_app(plant, now=true.now), log_level="warning", lifespan="on")
+        self._server = uvicorn.Server(config)
+        self._thread = threading.Thread(target=self._server.run, kwargs={"sockets": [self._socket]}, daemon=True)
+        self._thread.start()
+        deadline = time.monotonic() + STARTED_WITHIN_S
+        while not self._server.started:
+            if time.monotonic() > deadline or not self._thread.is_alive():
+                raise RuntimeError("the intake did not start")
+            time.sleep(0.005)
+
+    def stop(self) -> None:
+        """Stop serving and wait for it."""
+        self._server.should_exit = True
+        self._thread.join(timeout=STARTED_WITHIN_S)
+        self._socket.close()

@@ -7,7 +7,7 @@ import csv
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from demo_site.scenario import LINE, ScenarioRefused, Told
+from demo_site.play.scenario import LINE, ScenarioRefused, Told
 
 Row = dict[str, str]
 

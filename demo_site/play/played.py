@@ -11,7 +11,7 @@ from typing import Any
 from consolidator.ledger.folder import BookFolder, days_in, open_book, supplements_of
 from consolidator.ledger.seal import seal_word
 from consolidator.plant import Plant
-from demo_site.scenario import ScenarioRefused
+from demo_site.play.scenario import ScenarioRefused
 
 Row = Mapping[str, str]
 

@@ -10,7 +10,7 @@ from typing import Annotated, Any, Final, Literal, Union, get_args, get_origin
 
 from pydantic import TypeAdapter, ValidationError
 
-from demo_site.scenario import LINE, ScenarioRefused
+from demo_site.play.scenario import LINE, ScenarioRefused
 from kiosk.lists import Lists
 from kiosk.pages import Act, AnyAct, Frozen, Signature, fingerprint
 from kiosk.pages._base import PageRef

@@ -7,15 +7,16 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any, Final
 
-from consolidator.desk import Desk, Done, Second, Seen, Signer, desk_of, second_sign, set_pin, take_in_desk
+from consolidator.desk import Desk, Done, Second, Seen, Signer, desk_of, open_desk, second_sign, set_pin, take_in_desk
 from consolidator.intake import Archive, Intake
 from consolidator.ledger.closing import judge_day
 from consolidator.qc_room import corrections, dispositions, lots, releases
 from consolidator.qc_room.conditions import conditions_of
-from demo_site.pages_told import make_act, signed
-from demo_site.played import Trace
-from demo_site.player import Player
-from demo_site.scenario import Event, ScenarioRefused
+from demo_site.play.clocks import KioskTime, PlayedChance
+from demo_site.play.pages_told import make_act, signed
+from demo_site.play.played import Trace
+from demo_site.play.player import Player
+from demo_site.play.scenario import Event, ScenarioRefused
 from kiosk.pages import Act
 from kiosk.pages.desk import Disposition, LotClose, Release, SecondSignature
 from kiosk.pages.readings import Correction
@@ -100,3 +101,13 @@ def _person(event: Event) -> str:
     if event.person is None:
         raise ScenarioRefused(f"'{event.do}' not played ({event.where}).", why="No person.", next_step="Name one.")
     return event.person
+
+
+@contextmanager
+def desk_let_go(player: Player) -> Iterator[None]:
+    """Let another program have the desk's book for a while, as only one may have it open."""
+    player.desk.close()
+    try:
+        yield
+    finally:
+        player.desk = open_desk(player.plant, clock=KioskTime(player.true), chance=PlayedChance(f"{player.true.now()}"))

@@ -16,12 +16,11 @@ from typing import Final
 from consolidator.desk import open_desk
 from consolidator.lists import current, take_over
 from consolidator.plant import Plant
-from demo_site.clocks import KioskTime, PlayedChance, TrueTime
-from demo_site.floor import PlayedKiosk, fill, open_kiosk
-from demo_site.list_changes import Deck
-from demo_site.played import Played, Trace
-from demo_site.scenario import Event, Scenario, ScenarioRefused, Told
-from demo_site.serving import Serving
+from demo_site.play.clocks import KioskTime, PlayedChance, TrueTime
+from demo_site.play.floor import PlayedKiosk, Serving, fill, open_kiosk
+from demo_site.play.list_changes import Deck
+from demo_site.play.played import Played, Trace
+from demo_site.play.scenario import Event, Scenario, ScenarioRefused, Told
 from kiosk.book import Book
 from kiosk.errors import TellingError
 from kiosk.lists import Lists

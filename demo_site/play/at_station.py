@@ -5,12 +5,12 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Any, Final
 
-from demo_site.floor import PlayedKiosk
-from demo_site.pages_told import make_act
-from demo_site.played import Trace
-from demo_site.player import Player, read_span
-from demo_site.scenario import Event, ScenarioRefused
-from demo_site.usual import be_there, characteristic_of, check_gauge, open_job, usual_way
+from demo_site.play.floor import PlayedKiosk
+from demo_site.play.pages_told import make_act
+from demo_site.play.played import Trace
+from demo_site.play.player import Player, read_span
+from demo_site.play.scenario import Event, ScenarioRefused
+from demo_site.play.usual import be_there, characteristic_of, check_gauge, open_job, usual_way
 from kiosk.errors import GaugeAskedAgain
 from kiosk.judge import HeatNote
 from kiosk.pages.readings import Correction, Countersign, Reading

@@ -3,11 +3,11 @@
 from collections.abc import Callable
 from typing import Final
 
-from demo_site import around_plant, at_station
-from demo_site.at_desk import desk_page
-from demo_site.played import Trace
-from demo_site.player import Player
-from demo_site.scenario import Event
+from demo_site.play import around_plant, at_station
+from demo_site.play.at_desk import desk_page
+from demo_site.play.played import Trace
+from demo_site.play.player import Player
+from demo_site.play.scenario import Event
 
 Do = Callable[[Player, Event, Trace], None]
 

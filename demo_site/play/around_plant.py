@@ -10,12 +10,12 @@ from consolidator.desk import take_in_desk
 from consolidator.desk.sealing import seal_day
 from consolidator.intake import Archive, Intake, issue_stick, load_stick, withdraw
 from consolidator.ledger.closing import close_plant_day
-from demo_site.clocks import PlayedChance
-from demo_site.desk_book import desk_let_go
-from demo_site.floor import PlayedKiosk
-from demo_site.played import Trace
-from demo_site.player import Player, read_difference
-from demo_site.scenario import Event, ScenarioRefused
+from demo_site.play.at_desk import desk_let_go
+from demo_site.play.clocks import PlayedChance
+from demo_site.play.floor import PlayedKiosk
+from demo_site.play.played import Trace
+from demo_site.play.player import Player, read_difference
+from demo_site.play.scenario import Event, ScenarioRefused
 from kiosk.carry import Enrolment, kiosk_keys, make_packets
 from kiosk.carry.keys import seal as seal_for
 from kiosk.carry.sticks import PACKET_PURPOSE, out_folder, packet_name

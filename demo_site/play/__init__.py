@@ -1,0 +1,1 @@
+"""Plays events through the real path, as scenario files and the demo plant tell them."""
