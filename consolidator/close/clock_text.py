@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pyarrow as pa
 
-from consolidator.frame.coded import Ints
+from consolidator.frame.coded import Ints, distinct
 from consolidator.frame.world import moment_of
 
 _DAY_MS = 24 * 3_600_000
@@ -23,8 +23,9 @@ def local_texts(ms: Ints, offset_min: Ints) -> pa.Array:
     if not count:
         return pa.array([], pa.string())
     local = ms + offset_min * 60_000
-    days, place = np.unique(local // _DAY_MS, return_inverse=True)
-    dates = [(_EPOCH + timedelta(days=day)).strftime("%Y-%m-%dT") for day in days.tolist()]
+    earliest = int(local.min()) // _DAY_MS
+    days, place = distinct(local // _DAY_MS - earliest)
+    dates = [(_EPOCH + timedelta(days=earliest + day)).strftime("%Y-%m-%dT") for day in days.tolist()]
     letters = np.empty((count, _LENGTH), np.uint8)
     letters[:, :11] = np.frombuffer("".join(date.rjust(11, "0") for date in dates).encode(), np.uint8).reshape(-1, 11)[
         place

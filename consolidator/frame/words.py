@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from consolidator.frame.coded import Ints
+from consolidator.frame.coded import Ints, distinct
 from consolidator.frame.world import moment_of
 
 _QUARTER_MS = 15 * 60_000
@@ -19,12 +19,15 @@ _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct",
 
 def offsets_min(ms: Ints, zone: ZoneInfo) -> Ints:
     """Return the UTC offset of the zone at each moment, in minutes."""
-    quarters, place = np.unique(ms // _QUARTER_MS, return_inverse=True)
+    if not len(ms):
+        return np.zeros(0, np.int64)
+    earliest = int(ms.min()) // _QUARTER_MS
+    quarters, place = distinct(ms // _QUARTER_MS - earliest)
     minutes = []
     for quarter in quarters.tolist():
-        offset = moment_of(quarter * _QUARTER_MS).astimezone(zone).utcoffset() or timedelta(0)
+        offset = moment_of((earliest + quarter) * _QUARTER_MS).astimezone(zone).utcoffset() or timedelta(0)
         minutes.append(int(offset.total_seconds()) // 60)
-    return np.array(minutes, np.int64)[place] if minutes else np.zeros(0, np.int64)
+    return np.array(minutes, np.int64)[place]
 
 
 def local_days(ms: Ints, zone: ZoneInfo) -> Ints:

@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 
 from consolidator.frame import Day
-from consolidator.frame.coded import Coded, Flags, Ints, joined_key
+from consolidator.frame.coded import Coded, Flags, Ints, first_rows, joined_key
 from consolidator.frame.verdicts import IN, OUT, REJECT, bounds_of
 from consolidator.rules.fit import is_fine
 from consolidator.rules.found import Found, Rule, found, rows_of, say_piece
@@ -206,8 +206,9 @@ def _from_zero(column: Coded, rows: Ints | None = None) -> Ints:
 
 def _value_key(day: Day) -> Ints:
     """Return a key that is equal for equal values: the figure where there is one, else what was keyed."""
-    _, ranked = np.unique(day.values.nano, return_inverse=True)
-    return np.where(day.values.is_figure, 2 * ranked.astype(np.int64) + 1, 2 * _from_zero(day.pages.keyed))
+    combined = day.values.combined
+    _, ranked = np.unique(day.values.nano[first_rows(combined)], return_inverse=True)
+    return np.where(day.values.is_figure, 2 * ranked.astype(np.int64)[combined] + 1, 2 * _from_zero(day.pages.keyed))
 
 
 RULES: Final = (
