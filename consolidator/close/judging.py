@@ -12,6 +12,8 @@ import numpy as np
 from consolidator.authority import Deed
 from consolidator.frame import Day
 from consolidator.frame.coded import Flags, Ints
+from consolidator.frame.day import rows_of_page
+from consolidator.frame.pages import NO_TIME
 from consolidator.frame.verdicts import NOT_JUDGED
 from consolidator.frame.world import ActAt
 from consolidator.rules import JUDGED, KINDS, LATE_RULES, RULES, Effect, Family, Found, Story
@@ -85,19 +87,37 @@ def _standing(day: Day, findings: list[Found]) -> tuple[Ints, Flags]:
 
 
 def _released(day: Day, standing: Ints, may_release: Flags) -> dict[int, str]:
-    """Return the blocked rows that two persons released on fresh evidence, with the pages that did it."""
+    """Return the blocked rows that two persons released, with the pages that did it.
+
+    Evidence is fresh when a page of it is held and was made after the reading; what was known before it is no news.
+    """
     releases = [(act, release) for act, release in day.world.acts.of(Release) if release.evidence]
     if not releases:
         return {}
     row_of = {day.pages.ref(row): row for row in np.flatnonzero((standing == Effect.BLOCKED) & may_release).tolist()}
     released: dict[int, str] = {}
+    made = _made_ms(day, {ref for _, release in releases for ref in release.evidence})
     for act, release in releases:
         for ref in release.readings:
             row = row_of.get(ref)
             second = None if row is None else _second(day, act, row)
-            if row is not None and second is not None and act.at_ms >= int(day.ms[row]):
+            if row is None or second is None or act.at_ms < int(day.ms[row]):
+                continue
+            if any(made[evidence] >= int(day.ms[row]) for evidence in release.evidence):
                 released.setdefault(row, f"{act.ref};{second.ref}")
     return released
+
+
+def _made_ms(day: Day, refs: set[str]) -> dict[str, int]:
+    """Return when pages that bear releases out were made: never for one not held, now for one no longer at hand."""
+    acts = {act.ref: act.at_ms for act in day.world.acts.all if act.ref in refs}
+    made: dict[str, int] = {}
+    for ref in refs:
+        series, _, number = ref.rpartition("/")
+        is_held = any(run.first <= int(number) <= run.last for run in day.world.held.runs.get(series, ()))
+        times = [int(day.ms[row]) for row in rows_of_page(day.pages, ref)]
+        made[ref] = max(times, default=acts.get(ref, day.world.at_ms)) if is_held else NO_TIME
+    return made
 
 
 def _second(day: Day, act: ActAt, row: int) -> ActAt | None:

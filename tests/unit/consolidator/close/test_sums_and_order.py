@@ -214,7 +214,8 @@ def test_blocked_readings_are_released_by_two_persons_who_did_not_take_them() ->
     for second, standing in (("P-108", "Released"), ("P-106", "Blocked"), ("P-101", "Blocked")):
         builder = HeldBuilder()
         page = builder.reading("2026-03-11T09:00:00.000-04:00", ".2841", characteristic="BC2", gauge="G-107")
-        release = {"kind": "release", "readings": [page], "evidence": ["desk-a/9"], "reason": "as-found good"}
+        found = builder.act("2026-03-11T14:00:00.000-04:00", {"kind": "remark", "words": "as-found good"})
+        release = {"kind": "release", "readings": [page], "evidence": [found], "reason": "as-found good"}
         ref = builder.act("2026-03-11T15:00:00.000-04:00", release)
         sign = {"kind": "second signature", "of": ref, "meaning": "released"}
         builder.act("2026-03-11T15:05:00.000-04:00", sign, person=second)
@@ -224,7 +225,7 @@ def test_blocked_readings_are_released_by_two_persons_who_did_not_take_them() ->
         row = row_of(closed, page)
         assert row["standing"] == standing, second
         assert "X01" in marks_of(closed, page)
-        assert (row["settled_by"] == "desk-a/1;desk-a/2") is (standing == "Released")
+        assert (row["settled_by"] == "desk-a/2;desk-a/3") is (standing == "Released")
 
 
 def test_a_blocked_reading_without_a_verdict_cannot_be_released() -> None:

@@ -85,10 +85,29 @@ def test_a_release_needs_two_persons_who_may_release(first: str, second: str, st
     """4.6: the second signer is currently authorised for that act, and so is the first."""
     builder = HeldBuilder()
     page = builder.reading("2026-03-11T09:00:00.000-04:00", ".2841", characteristic="BC2", gauge="G-107")
-    release = {"kind": "release", "readings": [page], "evidence": ["desk-a/9"], "reason": "as-found good"}
-    ref = builder.act("2026-03-11T15:00:00.000-04:00", release, person=first)
+    _release(builder, page, "2026-03-11T14:00:00.000-04:00", (first, second))
+
+    assert row_of(builder.close(*MARCH_11), page)["standing"] == standing
+
+
+def _release(builder: HeldBuilder, page: str, found_at: str | None, signers: tuple[str, str]) -> None:
+    found = None if found_at is None else builder.act(found_at, {"kind": "remark", "words": "as-found good"})
+    release = {"kind": "release", "readings": [page], "evidence": [found or "desk-a/9"], "reason": "as-found good"}
+    ref = builder.act("2026-03-11T15:00:00.000-04:00", release, person=signers[0])
     sign = {"kind": "second signature", "of": ref, "meaning": "released"}
-    builder.act("2026-03-11T15:05:00.000-04:00", sign, person=second)
+    builder.act("2026-03-11T15:05:00.000-04:00", sign, person=signers[1])
+
+
+@pytest.mark.parametrize(
+    ("found_at", "standing"),
+    [("2026-03-11T14:00:00.000-04:00", "Released"), ("2026-03-11T08:59:00.000-04:00", "Blocked"), (None, "Blocked")],
+    ids=["after the reading", "before it", "no such page"],
+)
+def test_a_release_needs_fresh_evidence(found_at: str | None, standing: str) -> None:
+    """3.3.6: read 09:00; what was known before it, or a page nobody holds, bears nothing out."""
+    builder = HeldBuilder()
+    page = builder.reading("2026-03-11T09:00:00.000-04:00", ".2841", characteristic="BC2", gauge="G-107")
+    _release(builder, page, found_at, ("P-104", "P-108"))
 
     assert row_of(builder.close(*MARCH_11), page)["standing"] == standing
 
