@@ -15,10 +15,12 @@ import typer
 from consolidator.cli_calculations import CAUTION, read_decimal, tell_tables
 from consolidator.cli_plant import AsJson
 from consolidator.errors import NotComputed
+from consolidator.intake import Intake
+from consolidator.lists import current
+from consolidator.plant import Plant
 from kiosk.measure.decimals import write_figure
 
 if TYPE_CHECKING:
-    from consolidator.study.gauge_study import Shares, Variance
     from consolidator.study.sampling import Plan
 
 # The studies bring scipy with them, half a second that no other command has to wait for:
@@ -75,79 +77,69 @@ def sample_plan(
 
 @study_app.command("gauge-study")
 def gauge_study(
-    source: Annotated[Path, typer.Argument(help="CSV with the columns part, appraiser, value.", metavar="READINGS")],
-    tolerance: Annotated[Decimal | None, _figure(help="Upper less lower limit, for the share of it.")] = None,
+    source: Annotated[
+        Path,
+        typer.Argument(help="CSV with the columns part, appraiser, value; or the plant's folder.", metavar="SOURCE"),
+    ],
+    study: Annotated[str | None, typer.Option(help="Number of a study collected at a kiosk of the plant.")] = None,
+    tolerance: Annotated[Decimal | None, _figure(help="Upper less lower limit; default: the order's.")] = None,
+    sheet: Annotated[Path | None, typer.Option(help="Write the study as a sheet to print (HTML), a new file.")] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Print a gauge study by ranges and by analysis of variance from readings in the order they were taken.
+    """Print a gauge study by ranges and by analysis of variance: from a file of readings, or one collected at a kiosk.
+
+    Readings of a file stand in the order they were taken.
 
     Example: consolidator gauge-study readings.csv --tolerance .002
     """
-    from consolidator.study import gauge_study as study
+    from consolidator import studies
 
-    table = study.crossed_table(_read_readings(source))
-    ranges, variance = study.by_ranges(table), study.by_variance(table)
-    parts, appraisers, trials = table.shape
-    told: dict[str, Any] = {"parts": parts, "appraisers": appraisers, "trials": trials}
-    told |= {"ranges": _shares_told(ranges, tolerance), "variance": _variance_told(variance, tolerance)}
-    tables = study_tables(f"{parts} parts, {appraisers} appraisers, {trials} trials", ranges, variance, tolerance)
-    tell_tables(told, tables, [*ranges.remarks, *variance.shares.remarks, SHEET_WORDS], as_json)
-
-
-SHEET_WORDS: Final = "Whether the gauge may be used is decided and signed by the people the plant names for it."
-"""Stands under every gauge study: the tool prepares and never certifies."""
-
-
-def study_tables(
-    title: str, ranges: "Shares", variance: "Variance", tolerance: Decimal | None
-) -> list[tuple[str, list[tuple[str, ...]]]]:
-    """Return the tables of a gauge study: shares by ranges, the analysis of variance, and its shares."""
-    heads = ("source", "standard deviation", "% of total", "% contribution", "% of tolerance")
-    rows = [("source", "degrees of freedom", "sum of squares", "mean square", "F")]
-    for row in variance.rows:
-        f = variance.f_against_repeatability(row.source) if row.source != "repeatability" else None
-        figures = (f"{row.sum_of_squares:.6g}", f"{row.mean_square:.6g}", "-" if f is None else f"{f:.4g}")
-        rows.append((row.source, str(row.degrees_of_freedom), *figures))
-    return [
-        (f"Gauge study, {title}, by {ranges.method}", [heads, *_share_rows(ranges, tolerance)]),
-        ("Analysis of variance", rows),
-        (f"By {variance.shares.method}", [heads, *_share_rows(variance.shares, tolerance)]),
-    ]
+    if source.is_dir():
+        if study is None:
+            raise typer.BadParameter("Give the number of the study with --study.")
+        _collected_study(source, study, (tolerance, sheet), as_json)
+        return
+    if study is not None or sheet is not None:
+        raise typer.BadParameter("--study and --sheet are for a study collected at a kiosk: give the plant's folder.")
+    outcome = studies.outcome_of(_read_readings(source), tolerance)
+    words = [*outcome.remarks, studies.SHEET_WORDS]
+    tell_tables(outcome.told(), studies.outcome_tables(outcome), words, as_json)
 
 
-def _share_rows(shares: "Shares", tolerance: Decimal | None) -> list[tuple[str, ...]]:
-    rows = []
-    for name, deviation in _named(shares).items():
-        of_tolerance = "-" if tolerance is None else f"{shares.percent_of_tolerance(float(tolerance), deviation):.1f}"
-        percents = (f"{shares.percent_of_total(deviation):.1f}", f"{shares.percent_contribution(deviation):.1f}")
-        rows.append((name, f"{deviation:.6g}", *percents, of_tolerance))
-    kinds = "none: the gauge showed no spread" if shares.categories is None else str(shares.categories)
-    return [*rows, ("distinct categories", kinds, "", "", "")]
+def _collected_study(folder: Path, number: str, wanted: tuple[Decimal | None, Path | None], as_json: bool) -> None:
+    from consolidator import studies
+
+    plant, (tolerance, sheet) = Plant.open(folder), wanted
+    with Intake(plant) as intake:
+        found = studies.collect(studies.held_studies(intake), number)
+    given = None if found.order.tolerance is None else Decimal(found.order.tolerance)
+    outcome: studies.Outcome | str
+    try:
+        outcome = studies.outcome_of(found.readings, given if tolerance is None else tolerance)
+    except NotComputed as missing:
+        outcome = f"{missing.what} {missing.why} {missing.next_step}"
+    words = [*found.notes, *((outcome,) if isinstance(outcome, str) else outcome.remarks), studies.SHEET_WORDS]
+    told: dict[str, Any] = {"study": number, "page": found.page, "held": len(found.taken), "planned": found.planned}
+    told |= {"notes": list(found.notes), "outcome": outcome if isinstance(outcome, str) else outcome.told()}
+    if sheet is not None:
+        names = {person.number: person.name for person in current(plant).people}
+        _write_new(sheet, studies.sheet_html(found, outcome, names))
+        told["sheet"] = str(sheet)
+        words.append(f"The sheet to print is {sheet}.")
+    tables = [studies.reading_table(found), *([] if isinstance(outcome, str) else studies.outcome_tables(outcome))]
+    tell_tables(told, tables, words, as_json)
 
 
-def _named(shares: "Shares") -> dict[str, float]:
-    return {
-        "repeatability (EV)": shares.repeatability,
-        "appraisers (AV)": shares.appraisers,
-        "interaction": shares.interaction,
-        "gauge (GRR)": shares.gauge,
-        "parts (PV)": shares.parts,
-        "total (TV)": shares.total,
-    }
-
-
-def _shares_told(shares: "Shares", tolerance: Decimal | None) -> dict[str, Any]:
-    told: dict[str, Any] = {"method": shares.method, "deviations": _named(shares), "categories": shares.categories}
-    told["gauge_percent_of_total"] = shares.percent_of_total(shares.gauge)
-    told["gauge_percent_of_tolerance"] = None if tolerance is None else shares.percent_of_tolerance(float(tolerance))
-    return told | {"remarks": list(shares.remarks)}
-
-
-def _variance_told(variance: "Variance", tolerance: Decimal | None) -> dict[str, Any]:
-    rows = [row.model_dump() | {"mean_square": row.mean_square} for row in variance.rows]
-    told: dict[str, Any] = {"rows": rows, "interaction_f": variance.interaction_f}
-    told |= {"interaction_p": variance.interaction_p, "is_pooled": variance.is_pooled}
-    return told | _shares_told(variance.shares, tolerance)
+def _write_new(path: Path, text: str) -> None:
+    try:
+        with path.open("x", encoding="utf-8") as file:
+            file.write(text)
+    except OSError as error:
+        raise NotComputed(
+            f"The sheet {path} was not written.",
+            why=f"{error.strerror}.",
+            next_step="Name a file that does not exist yet, in a folder that does.",
+        ) from error
 
 
 def _read_readings(source: Path) -> list[tuple[str, str, float]]:

@@ -1,0 +1,1 @@
+"""Unit tests of gauge studies put together from kiosk pages and printed."""
