@@ -4,6 +4,7 @@ Owns windows, findings, lots and the facts for a customer. Must not close a day,
 """
 
 from consolidator.lookback.again import FINDINGS, Finding, Told
+from consolidator.lookback.exceptions import NUMBERS, rules
 from consolidator.lookback.findings import Findings, findings
 from consolidator.lookback.look_back import LookBack, Read, UserInQuestion, look_back
 from consolidator.lookback.lots import LotInQuestion, Shipped, Where, lots_in_question
@@ -13,6 +14,7 @@ from consolidator.lookback.words import CAUTION, Notice
 __all__ = [
     "CAUTION",
     "FINDINGS",
+    "NUMBERS",
     "Border",
     "Finding",
     "Findings",
@@ -30,4 +32,5 @@ __all__ = [
     "findings",
     "look_back",
     "lots_in_question",
+    "rules",
 ]

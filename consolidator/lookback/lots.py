@@ -134,7 +134,7 @@ def _lots(found: Findings) -> Iterator[LotInQuestion]:
             places=places,
             counts={finding: int((found.rank[places] == at).sum()) for at, finding in enumerate(FINDINGS)},
             already_bad=_already_bad(found, places),
-            pieces=_pieces(day, rows[places]),
+            pieces=pieces_of(day, rows[places]),
             quantity=quantity,
             shipments=gone,
             here=here,
@@ -166,7 +166,8 @@ def _already_bad(found: Findings, places: Ints) -> int:
     return int(found.day.verdicts.is_bad[found.rows[failing]].sum())
 
 
-def _pieces(day: Day, rows: Ints) -> int:
+def pieces_of(day: Day, rows: Ints) -> int:
+    """Return how many different pieces readings are of."""
     columns = (day.home.codes, day.pages.operation.codes)
     key = joined_key([*(c[rows].astype(np.int64) + 1 for c in columns), day.pages.sample[rows], day.pages.piece[rows]])
     return int(key.max(initial=-1)) + 1
