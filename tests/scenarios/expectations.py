@@ -15,6 +15,7 @@ from demo_site.play.played import Played, Row
 from demo_site.play.scenario import LINE, Check, ScenarioRefused
 from kiosk.pages.desk import Disposition
 from kiosk.times import read_time
+from tests.scenarios.looking_back import finding_misses, look_back_misses, lot_misses
 
 SHORT: Final = {"In": "In tolerance", "Out": "Out of tolerance", "Flagged": "Counts – flagged"}
 COUNTING: Final = ("Counts", "Counts – flagged")
@@ -336,5 +337,11 @@ KINDS: Final[Mapping[str, tuple[Callable[[Played, Check], Iterator[str]], frozen
     "ledgers": (_ledgers, frozenset({"unchanged"})),
     "receipt": (_receipt, frozenset({"station"})),
     "refused": (_refused, frozenset({"says"})),
+    "look-back": (
+        look_back_misses,
+        frozenset({"readings", "seconds under", "lacks lot", "lots in order", "notices to"}),
+    ),
+    "lot looked back upon": (lot_misses, frozenset({"gauge", "urgency", "hold", "worst", "says"})),
+    "finding of": (finding_misses, frozenset({"is", "true"})),
 }
 """Each kind with its function and the figures it knows."""
