@@ -42,8 +42,8 @@ def close_day(held: Held, lists: Lists, *, day: date, at_utc: datetime, before: 
     """
     at_utc = at_utc.astimezone(UTC)
     carried = _lots_on_hold(before)
-    night = make_day(held, lists, day=day, at_utc=at_utc, carried_holds=carried)
-    judging = judge_day(night)
+    judging = judge_day(make_day(held, lists, day=day, at_utc=at_utc, carried_holds=carried))
+    night = judging.day
     rows = ledger_order(night)
     rank = np.full(len(night.pages), len(night.pages), np.int64)
     rank[rows] = np.arange(len(rows))

@@ -102,7 +102,7 @@ def _raised(day: Day, one: Raised, known: Cells | None, closers: Closers) -> Kep
         "closed_by": "",
         "closed_why": "",
     }
-    why = _proved(day, cells) if one.number == "X55" else ""
+    why = _proved(day, cells) if one.number == "X55" else _in_effect(day, one) if one.number == "X32" else ""
     if why:
         return Kept(cells | {"state": "closed", "closed_why": why}, one)
     return Kept(_closed_by_page(day, cells, closers, _known_ms(day, one)), one)
@@ -153,6 +153,12 @@ def _heard_again(day: Day, row: Cells) -> str:
         if kiosk.series == row["cause"]:
             return "" if is_silent(day, kiosk) else "closed by itself: the kiosk was heard from"
     return ""
+
+
+def _in_effect(day: Day, one: Raised) -> str:
+    """Say by which pages every correction of an exception is in effect; empty while one of them waits."""
+    pages = [day.corrected.get(row) for row in one.rows.tolist()]
+    return "" if None in pages else f"closed by its signatures and re-measure: {', '.join(map(str, pages))}"
 
 
 def _proved(day: Day, row: Cells) -> str:

@@ -9,17 +9,19 @@ from typing import Final
 
 import numpy as np
 
-from consolidator.authority import Deed
+from consolidator.authority import Correcting, Deed, ReMeasured, correction_state, weight_of
+from consolidator.authority.corrections import SignedAt
 from consolidator.frame import Day
 from consolidator.frame.coded import Flags, Ints
 from consolidator.frame.day import rows_of_page
 from consolidator.frame.pages import NO_TIME
-from consolidator.frame.verdicts import NOT_JUDGED
+from consolidator.frame.verdicts import ACCEPT, IN, NOT_JUDGED, VERDICTS, verdict_of_text
 from consolidator.frame.world import ActAt
 from consolidator.rules import JUDGED, KINDS, LATE_RULES, RULES, Effect, Family, Found, Story
 from consolidator.rules.found import found, of_day, rows_of, say_piece
 from kiosk.pages.desk import Release
-from kiosk.pages.words import Standing
+from kiosk.pages.readings import Correction
+from kiosk.pages.words import Source, Standing
 
 RELEASED: Final = 3
 STANDINGS: Final = (Standing.COUNTS, Standing.FLAGGED, Standing.BLOCKED, Standing.RELEASED)
@@ -39,7 +41,14 @@ class Judging:
 
 
 def judge_day(day: Day) -> Judging:
-    """Run every rule over a night and settle the standing of every reading."""
+    """Run every rule over a night and settle the standing of every reading, corrections in effect included (3.5)."""
+    judging = _judged(day)
+    for row, text, pages in _corrections_in_effect(judging):
+        day = day.with_correction(row, text, pages)
+    return judging if day is judging.day else _judged(day)
+
+
+def _judged(day: Day) -> Judging:
     findings = [each for rule in RULES for each in rule.find(day)] + told_by_kiosk(day)
     on_readings = [each for each in findings if isinstance(each, Found)]
     stories = [each for each in findings if isinstance(each, Story)]
@@ -84,6 +93,79 @@ def _standing(day: Day, findings: list[Found]) -> tuple[Ints, Flags]:
         if effect == Effect.BLOCKED and not KINDS[each.number].may_be_released:
             may_release[each.rows] = False
     return standing, may_release
+
+
+def _corrections_in_effect(judging: Judging) -> list[tuple[int, str, str]]:
+    """Return the readings that corrections make good, with the new text and the pages that bear it.
+
+    What a correction needs is settled in `consolidator.authority`; a later one for the worse undoes it.
+    """
+    day, found = judging.day, list[tuple[int, str, str]]()
+    by_reading: dict[str, list[tuple[ActAt, Correction]]] = {}
+    for act, correction in day.world.acts.of(Correction):
+        if correction.field == "value" and act.signer is not None:
+            by_reading.setdefault(correction.of, []).append((act, correction))
+    for ref, corrections in sorted(by_reading.items()):
+        rows = rows_of_page(day.pages, ref)
+        if len(rows) != 1 or not day.is_in_day[rows[0]]:
+            continue
+        act, correction = corrections[-1]
+        after = verdict_of_text(day.pages, day.plans, day.values, rows[0], correction.new)
+        is_good_now = day.verdicts.verdict[rows[0]] in (IN, ACCEPT)
+        if after not in (IN, ACCEPT) or is_good_now:
+            continue
+        state = correction_state(_correcting(judging, rows[0], act, correction))
+        if state.is_effective:
+            seconds = [each.ref for each in day.world.acts.seconds_of(act) if each.signer in state.signed_by]
+            found.append((rows[0], correction.new, ";".join([act.ref, *seconds, *state.re_measured_by])))
+    return found
+
+
+def _correcting(judging: Judging, row: int, act: ActAt, correction: Correction) -> Correcting:
+    day, operation = judging.day, judging.day.pages.operation.at(row)
+    place = int(day.plans.characteristic_row[row])
+    before, after = (
+        VERDICTS[int(day.verdicts.verdict[row])],
+        verdict_of_text(day.pages, day.plans, day.values, row, correction.new),
+    )
+    return Correcting(
+        ref=act.ref,
+        correction=correction,
+        at_ms=act.at_ms,
+        first=_signed(day, act, operation, is_second=False),
+        weight=weight_of("value", before, VERDICTS[after], is_from_paper=day.pages.source.at(row) == Source.PAPER),
+        taker=day.pages.taken_by.at(row) or day.pages.person.at(row),
+        piece=int(day.pages.piece[row]),
+        planned=day.plans.characteristics[place].sample_n if place >= 0 else 0,
+        seconds=tuple(_signed(day, each, operation, is_second=True) for each in day.world.acts.seconds_of(act)),
+        re_measures=tuple(_measured_again(judging, row)),
+    )
+
+
+def _signed(day: Day, act: ActAt, operation: str, *, is_second: bool) -> SignedAt:
+    is_authorised = day.world.may_sign(act, Deed.CORRECT, is_second=is_second, operation=operation)
+    return SignedAt(act.signer or "", act.at_ms, act.ref, is_authorised)
+
+
+def _measured_again(judging: Judging, row: int) -> list[ReMeasured]:
+    """Return the readings that measure a piece again: of the same lot and characteristic, later, and judged here."""
+    day, pages = judging.day, judging.day.pages
+    again = pages.re_measure_of.is_one_of(pages.ref(row)) & day.is_judged & (day.replaced_by < 0)
+    for column in (pages.lot, pages.part, pages.operation, pages.characteristic, pages.position):
+        again &= column.codes == column.codes[row]
+    rows = np.flatnonzero(again & (day.ms >= day.ms[row])).tolist()
+    verdicts, standing = day.verdicts.verdict, judging.standing
+    return [
+        ReMeasured(
+            pages.ref(at),
+            int(day.ms[at]),
+            int(pages.piece[at]),
+            is_good=int(verdicts[at]) in (IN, ACCEPT),
+            # Blocked and bad still speaks against it (3.3.5); blocked and good is no evidence.
+            counts=int(standing[at]) != Effect.BLOCKED or bool(day.verdicts.is_bad[at]),
+        )
+        for at in rows
+    ]
 
 
 def _released(day: Day, standing: Ints, may_release: Flags) -> dict[int, str]:

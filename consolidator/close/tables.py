@@ -294,6 +294,9 @@ def _settled_by(judging: Judging) -> dict[int, str]:
     corrected: dict[str, list[str]] = {}
     for act, correction in day.world.acts.of(Correction):
         corrected.setdefault(correction.of, []).append(act.ref)
+    for row, bearing in day.corrected.items():
+        mine = corrected.setdefault(day.pages.ref(row), [])
+        mine += [page for page in bearing.split(";") if page not in mine]
     if corrected:
         row_of = {day.pages.ref(row): row for row in np.flatnonzero(day.is_in_day).tolist()}
         for ref, pages in corrected.items():

@@ -4,7 +4,8 @@ Owns putting the parts of the frame together, and which pages belong to the prod
 Knows no exception kinds.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
@@ -65,11 +66,23 @@ class Day:
     is_altered: Flags
     late: Ints
     """Number of the supplement the page belongs to; 0 for the day's own book."""
+    corrected: Mapping[int, str] = field(default_factory=dict)
+    """Row of a reading that a correction made good, with the pages that bear it, joined with `;`."""
 
     @property
     def ms(self) -> Ints:
         """Effective times, UTC milliseconds."""
         return self.times.ms
+
+    def with_correction(self, row: int, text: str, pages: str) -> "Day":
+        """Return the night with one reading judged as if `text` had been keyed, borne out by `pages`."""
+        verdict = verdict_of_text(self.pages, self.plans, self.values, row, text)
+        return replace(
+            self,
+            values=self.values.with_text(row, text),
+            verdicts=self.verdicts.with_verdict(row, verdict),
+            corrected={**self.corrected, row: pages},
+        )
 
     def gauge_at(self, row: int) -> Gauge | None:
         """Return the register row of a reading's gauge."""
@@ -129,7 +142,7 @@ def _home(pages: Pages) -> Coded:
 
 
 def _with_sample_mates(pages: Pages, home: Coded, is_in_day: Flags, is_near: Flags) -> Flags:
-    """Return the readings of the day and those elsewhere that are of one sample with readings in the day or near it.
+    """Return the readings of the day, and those elsewhere of one sample with readings near it, or that measure again.
 
     A sample may begin before the day or be topped up after it; what each of its readings is worth must be known.
     """
@@ -139,7 +152,8 @@ def _with_sample_mates(pages: Pages, home: Coded, is_in_day: Flags, is_near: Fla
     sample = joined_key([*(column.codes.astype(np.int64) + 1 for column in columns), pages.sample])
     is_met = np.zeros(int(sample.max(initial=-1)) + 1, bool)
     is_met[sample[is_near]] = True
-    return is_in_day | is_met[sample]
+    again = pages.re_measure_of.spread(lambda ref: int(is_in_day[rows_of_page(pages, ref)].any()), 0)
+    return np.asarray(is_in_day | is_met[sample] | (again > 0))
 
 
 def _with_bad_corrections(

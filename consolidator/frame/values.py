@@ -200,15 +200,22 @@ class Values:
     def with_text(self, row: int, keyed: str) -> "Values":
         """Return the figures with one reading's made from another text, as a correction gives it."""
         way = self.ways[int(self.way[row])]
-        value = way.figures(keyed).value
+        figures = way.figures(keyed)
+        value = figures.value
         exact = None if value is None else way.comparable(value)
         nano, is_cut = (0, False) if exact is None else floor_nano(exact)
-        changed = {name: getattr(self, name).copy() for name in ("nano", "is_cut", "is_figure")}
+        changed = {name: getattr(self, name).copy() for name in ("nano", "is_cut", "is_figure", "combined")}
+        pair = int(self.combined[row])
+        is_shared = int((self.combined == pair).sum()) > 1
+        indicated = [*self.indicated, figures.indicated] if is_shared else list(self.indicated)
+        # Every pair keeps a row: one that no other reading has is changed in its place.
+        changed["combined"][row] = len(self.indicated) if is_shared else pair
+        indicated[int(changed["combined"][row])] = figures.indicated
         changed["nano"][row], changed["is_cut"][row], changed["is_figure"][row] = nano, is_cut, exact is not None
         codes = self.text.codes.copy()
         codes[row] = len(self.text.labels)
         text = Coded(codes, (*self.text.labels, keyed if value is None else plain_text(value)))
-        return replace(self, text=text, **changed)
+        return replace(self, text=text, indicated=indicated, **changed)
 
 
 def values_of(pages: Pages, plans: Plans, gauges: tuple[list[Gauge], Ints], *, ms: Ints, lists: Lists) -> Values:

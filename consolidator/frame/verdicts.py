@@ -112,9 +112,9 @@ class Verdicts:
 
     def with_verdict(self, row: int, verdict: int) -> "Verdicts":
         """Return the verdicts with one reading's changed by a correction."""
-        changed = self.verdict.copy()
-        changed[row] = verdict
-        return replace(self, verdict=changed)
+        changed, slips = self.verdict.copy(), self.slips.copy()
+        changed[row], slips[row] = verdict, 0
+        return replace(self, verdict=changed, slips=slips)
 
     @property
     def is_bad(self) -> Flags:

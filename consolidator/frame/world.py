@@ -89,11 +89,15 @@ class Acts:
         """Return the acts of one kind with their page, oldest first."""
         return [(act, act.page.act) for act in self._by_kind.get(kind, ())]  # type: ignore[misc]
 
+    def seconds_of(self, first: ActAt) -> list[ActAt]:
+        """Return every second signature under an act, whoever signed it, oldest first."""
+        return list(self._seconds.get(first.ref, ()))
+
     def second_of(
         self, first: ActAt, *, may_sign: Callable[[ActAt], bool], barred: frozenset[str] = frozenset()
     ) -> ActAt | None:
         """Return the first valid second signature of an act: another person with authority, none barred, not before."""
-        for second in self._seconds.get(first.ref, ()):
+        for second in self.seconds_of(first):
             signer = second.signer
             if signer is None or signer == first.signer or signer in barred or second.at_ms < first.at_ms:
                 continue
@@ -148,14 +152,15 @@ class World:
     carried_holds: frozenset[str] = frozenset()
     """Lots on hold since a day before."""
 
-    def may_sign(self, act: ActAt, deed: Deed, *, is_second: bool = False) -> bool:
-        """True when whoever signed an act had the authority for it at that minute, for whichever operation."""
+    def may_sign(self, act: ActAt, deed: Deed, *, is_second: bool = False, operation: str | None = None) -> bool:
+        """True when whoever signed an act had the authority at that minute; for any operation where none is told."""
         authority = AUTHORITIES[deed]
         wanted = authority.second if is_second else authority.first
         if act.signer is None:
             return False
         moment = moment_of(act.at_ms)
-        operations = {row.operation for row in self.lists.qualifications if row.person == act.signer}
+        known = {row.operation for row in self.lists.qualifications if row.person == act.signer}
+        operations = known if operation is None else {operation}
         held = (levels_at(act.signer, self.lists, moment, operation=each) for each in sorted(operations))
         return not wanted or any(role_for(wanted, levels) is not None for levels in held)
 

@@ -82,7 +82,7 @@ def fail_to_pass(day: Day) -> list[Found]:
 
 
 def corrected(day: Day) -> list[Found]:
-    """X32: a correction page stands against the reading; the verdict stays until the correction is complete."""
+    """X32: a correction page stands against the reading; a bad verdict stays until the correction is in effect."""
     by_ref: dict[str, Correction] = {}
     for _, correction in day.world.acts.of(Correction):
         by_ref[correction.of] = correction
@@ -94,7 +94,10 @@ def corrected(day: Day) -> list[Found]:
 
     def tell(row: int) -> str:
         correction = by_ref[day.pages.ref(row)]
-        return f"Its {correction.field} {correction.old} was corrected to {correction.new} ({correction.reason})."
+        words = f"Its {correction.field} {correction.old} was corrected to {correction.new} ({correction.reason})"
+        if not changes[row] or day.verdicts.verdict[row] in (IN, ACCEPT) or not _is_good(day, row, correction.new):
+            return f"{words}."
+        return f"{words}; the verdict stands until signatures and re-measure are in."
 
     plain, weighty = [row for row in rows if not changes[row]], [row for row in rows if changes[row]]
     lots = day.pages.lot
@@ -102,6 +105,10 @@ def corrected(day: Day) -> list[Found]:
         *found_causes("X32", plain, [lots.at(row) for row in plain], tell),
         *found_causes("X32", weighty, [lots.at(row) for row in weighty], tell, urgency_word="B"),
     ]
+
+
+def _is_good(day: Day, row: int, text: str) -> bool:
+    return verdict_of_text(day.pages, day.plans, day.values, row, text) in (IN, ACCEPT)
 
 
 def _changes_verdict(day: Day, row: int, new: str) -> bool:
