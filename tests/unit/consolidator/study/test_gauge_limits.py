@@ -11,7 +11,7 @@ from consolidator.study.gauge_limits import BlockGrade, GagemakerClass
 from kiosk.lists.words import GaugeKind, Member
 from kiosk.threads.designations import thread_limits
 from kiosk.threads.forms import ThreadLimits
-from tests.published import agrees, rows
+from tests.published import agrees, held, rows, same
 
 MISC = rows("t09_gauges_misc")
 GRADES = {"00 (DIN 861)": BlockGrade.DIN_00, "K": BlockGrade.K}
@@ -44,7 +44,7 @@ def test_a_gagemaker_class_has_its_printed_tolerance(row: dict[str, str]) -> Non
     """ASME B89.1.5 classes XXX to ZZ at the end of each size band, inch and millimetre (source in the row)."""
     tolerance = gauge_limits.gagemaker_tolerance_in(Decimal(row["incl_in"]), GagemakerClass(row["gage_class"]))
 
-    assert tolerance == Decimal(row["tol_microin"]) / 1_000_000
+    assert same(tolerance * 1_000_000, row["tol_microin"])
     assert agrees(tolerance * Decimal("25.4"), row["tol_mm"])
 
 
@@ -53,10 +53,10 @@ def test_a_gauge_block_grade_has_its_printed_limits(row: dict[str, str]) -> None
     """DIN 861 and ISO 3650 deviations and variations at the end of each band (source in the row)."""
     grade = GRADES.get(row["grade"]) or BlockGrade(row["grade"])
 
-    assert gauge_limits.block_limits_um(Decimal(row["incl_mm"]), grade) == (
-        Decimal(row["te_um"]),
-        Decimal(row["tv_um"]),
-    )
+    deviation, variation = gauge_limits.block_limits_um(Decimal(row["incl_mm"]), grade)
+
+    assert same(deviation, row["te_um"])
+    assert same(variation, row["tv_um"])
 
 
 def test_grades_k_and_00_are_not_the_same() -> None:
@@ -100,7 +100,7 @@ def test_a_micrometer_s_limit_grows_with_its_range(row: dict[str, str]) -> None:
     """ISO 3611:1978, from memory: 4 + A/50 micrometres, cut to whole ones."""
     start = row["inputs"].split()[2]
 
-    assert gauge_limits.micrometer_limit_um(Decimal(start)) == int(row["value"])
+    assert same(gauge_limits.micrometer_limit_um(Decimal(start)), row["value"])
 
 
 @pytest.mark.parametrize("row", _misc("imic") + _misc("imict") + _misc("imicx"), ids=lambda row: row["check_id"])
@@ -108,7 +108,7 @@ def test_an_inside_micrometer_has_the_bulletin_s_limit(row: dict[str, str]) -> N
     """TB 9-5210-207-24 Tables 6, 8 and 10, millimetres (read)."""
     table = gauge_limits.INSIDE_MICROMETERS_MM[INSIDE[row["check_id"].split("-")[0]]]
 
-    assert table[row["inputs"]] == Decimal(row["value"])
+    assert same(table[row["inputs"]], row["value"])
 
 
 @pytest.mark.parametrize("row", _misc("1502"), ids=lambda row: row["check_id"])
@@ -116,7 +116,7 @@ def test_a_metric_thread_gauge_figure_is_that_of_iso_1502(row: dict[str, str]) -
     """ISO 1502:1996 Tables 6 and 7, from memory, at the end of each band of product tolerance."""
     band = gauge_limits.metric_row(Decimal(row["check_id"].split("-")[1]))
 
-    assert getattr(band, METRIC_COLUMNS[row["quantity"]]) == Decimal(row["value"])
+    assert same(getattr(band, METRIC_COLUMNS[row["quantity"]]), row["value"])
 
 
 @pytest.mark.parametrize("row", _misc("plug"), ids=lambda row: row["check_id"])
@@ -128,9 +128,8 @@ def test_a_6h_thread_plug_has_its_new_and_worn_sizes(row: dict[str, str]) -> Non
     size = gauge_limits.metric_member(GaugeKind.THREAD_PLUG, member, product)
 
     printed = row["value"].split("/")
-    assert [agrees(each or 0, text) for each, text in zip((size.high, size.low, size.worn), printed, strict=True)] == [
-        True
-    ] * 3
+    sizes = zip((size.high, size.low, size.worn), printed, strict=True)
+    assert held(row["value"], all(agrees(each or 0, text) for each, text in sizes))
 
 
 @pytest.mark.parametrize("row", _misc("B12X"), ids=lambda row: row["check_id"])
@@ -140,7 +139,8 @@ def test_an_x_gauge_has_its_tolerances_by_pitch(row: dict[str, str]) -> None:
     lead, angle, diameters, pitch_diameter = row["value"].split("/")
 
     assert (found.lead_in, found.half_angle_arcmin) == (Decimal(lead), int(angle))
-    assert (found.diameters_in, found.pitch_diameter_in) == (Decimal(diameters), Decimal(pitch_diameter))
+    sizes = (found.diameters_in, found.pitch_diameter_in)
+    assert held(row["value"], sizes == (Decimal(diameters), Decimal(pitch_diameter)))
 
 
 @pytest.mark.parametrize("row", [row for row in MISC if row["standard"] == "rule"], ids=lambda row: row["check_id"])
@@ -150,18 +150,19 @@ def test_the_shop_rules_of_limit_gauges_hold(row: dict[str, str]) -> None:
     product = (size, size + Decimal("0.002"))
     tolerance = gauge_limits.gagemaker_tolerance_in(size, gage_class)
     if name == "ten":
-        assert gauge_limits.member_tolerance(Decimal("0.002")) == Decimal(row["value"])
+        assert same(gauge_limits.member_tolerance(Decimal("0.002")), row["value"])
         return
     if name == "mast":
         master = gauge_limits.setting_master(size, gage_class)
-        assert (master.low + master.high) / 2 == size and master.high - master.low == tolerance
+        is_split = (master.low + master.high) / 2 == size and master.high - master.low == tolerance
+        assert held(row["value"], is_split)
         return
     kind = GaugeKind.PLAIN_RING if name.endswith("r") else GaugeKind.PLAIN_PLUG
     member = Member.NOT_GO if name.startswith("no") else Member.GO
     made = gauge_limits.plain_member(kind, member, product, gage_class)
     basic = product[0] if (kind is GaugeKind.PLAIN_PLUG) == (member is Member.GO) else product[1]
     expected = (basic, basic + tolerance) if row["value"] == "plus" else (basic - tolerance, basic)
-    assert (made.low, made.high) == expected
+    assert held(row["value"], (made.low, made.high) == expected)
 
 
 def test_every_misc_row_has_a_test() -> None:

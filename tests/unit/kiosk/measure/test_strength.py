@@ -9,7 +9,7 @@ from kiosk.measure import strength
 from kiosk.measure.rounding import round_half_up
 from kiosk.measure.strength import AreaFormula
 from kiosk.threads.designations import COARSE_PITCH_MM
-from tests.published import agrees, rows
+from tests.published import agrees, rows, same
 
 
 def _named(name: str) -> list[object]:
@@ -25,15 +25,15 @@ def test_stress_areas_are_those_of_the_standards(row: dict[str, str]) -> None:
     """ISO 898-1 to three figures, ASME B1.1 as printed; fine metric pitches rest on memory."""
     diameter, pitch = Decimal(row["d"]), Decimal(row["P"])
     if row["unit"] == "mm2":
-        assert strength.nominal_stress_area_mm2(diameter, pitch) == Decimal(row["value"])
+        assert same(strength.nominal_stress_area_mm2(diameter, pitch), row["value"])
         return
     pitch = 1 / round_half_up(1 / pitch, "0.1")
-    plain = strength.stress_area(diameter, pitch, AreaFormula.UNIFIED)
-
-    assert agrees(plain, row["value"]) is (row["check_id"] not in BY_PITCH_DIAMETER)
+    computed = strength.stress_area(diameter, pitch, AreaFormula.UNIFIED)
     if row["check_id"] in BY_PITCH_DIAMETER:
         basic = round_half_up(diameter - Decimal("0.64951905") * pitch, "0.0001")
-        assert agrees(strength.stress_area(basic, pitch, AreaFormula.UNIFIED_PITCH), row["value"])
+        computed = strength.stress_area(basic, pitch, AreaFormula.UNIFIED_PITCH)
+
+    assert agrees(computed, row["value"])
 
 
 @pytest.mark.parametrize("row", _named("t03_iso898_loads"))
@@ -42,7 +42,7 @@ def test_loads_of_property_classes_are_those_iso_898_prints(row: dict[str, str])
     diameter = Decimal(row["thread"].removeprefix("M"))
     load = strength.ultimate_load_n if row["check_id"].startswith("Fm") else strength.proof_load_n
 
-    assert load(row["property_class"], diameter, COARSE_PITCH_MM[diameter]) == Decimal(row["value_N"])
+    assert same(load(row["property_class"], diameter, COARSE_PITCH_MM[diameter]), row["value_N"])
 
 
 AREA_OF_SOURCE = {
@@ -73,7 +73,7 @@ def test_three_quarters_of_proof_load_follow_from_the_area_the_source_used(row: 
 
     load = strength.load_from_stress(grade.proof_psi, source_area) * 3 / 4
 
-    assert grade.proof_psi == Decimal(row["proof_stress_psi"])
+    assert same(grade.proof_psi, row["proof_stress_psi"])
     assert agrees(load, row["value_lbf"])
     assert abs(strength.stress_area(size, pitch, AreaFormula.UNIFIED) / source_area - 1) < Decimal("0.002")
 
@@ -105,7 +105,7 @@ _PROPERTIES = rows("t03_mechanical_properties")
 )
 def test_property_classes_have_the_published_values(row: dict[str, str]) -> None:
     """ISO 898-1:2013 table 3."""
-    assert _class_cell(row) == Decimal(row["value"])
+    assert same(_class_cell(row), row["value"])
 
 
 _GRADE_SIZES = {"1/4": ".25", "over 3/4": ".875", "over 1": "1.25"}
@@ -129,7 +129,7 @@ def test_sae_grades_have_the_published_values(row: dict[str, str]) -> None:
         "core hardness max": grade.core_max,
     }
 
-    assert str(cells[row["quantity"]]) == row["value"]
+    assert same(cells[row["quantity"]], row["value"])
 
 
 def test_a_surface_harder_than_its_core_allows_is_told() -> None:
@@ -137,7 +137,7 @@ def test_a_surface_harder_than_its_core_allows_is_told() -> None:
     least = strength.property_class("10.9", Decimal(10))
     over_core = next(row["value"] for row in _PROPERTIES if row["property_class"] == "any")
 
-    assert Decimal(over_core) == 380 - 350
+    assert same(380 - 350, over_core)
     assert strength.is_surface_hardness_good(Decimal(380), Decimal(350), least)
     assert not strength.is_surface_hardness_good(Decimal(381), Decimal(350), least)
     assert not strength.is_surface_hardness_good(Decimal(391), Decimal(370), least)

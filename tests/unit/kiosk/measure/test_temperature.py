@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from kiosk.errors import OutsideTheTable
 from kiosk.measure import temperature
 from kiosk.measure.temperature import Expansion, expansion_of
-from tests.published import agrees, rows
+from tests.published import agrees, held, rows, same
 
 _ROWS = rows("t08_temperature")
 
@@ -62,7 +62,7 @@ def test_coefficients_from_memory_are_the_ones_kept(row: dict[str, str]) -> None
     """Typical coefficients, all from memory: a plan that needs better states its own."""
     name = json.loads(row["inputs"]).get("material", row["quantity"])
 
-    assert expansion_of(KEPT[name]).per_million_k == Decimal(row["value"])
+    assert same(expansion_of(KEPT[name]).per_million_k, row["value"])
 
 
 IN_RANGE = {
@@ -82,7 +82,7 @@ def test_handbook_ranges_convert_to_kelvin_and_lie_within_what_is_kept(row: dict
     per_kelvin = temperature.per_kelvin(Decimal(row["value"]))
     name = json.loads(row["inputs"])["material"]
 
-    assert agrees(per_kelvin, row["note"].removeprefix("=").removesuffix("e-6/K"))
+    assert held(row["value"], agrees(per_kelvin, row["note"].removeprefix("=").removesuffix("e-6/K")))
     if name in IN_RANGE:
         kept = expansion_of(IN_RANGE[name])
         assert abs(per_kelvin - kept.per_million_k) <= kept.half_width
@@ -93,7 +93,7 @@ def test_handbooks_disagree_by_more_than_any_correction_can_hide(row: dict[str, 
     """NIST shows 12.1 to 14.6 for one steel: every one lies within twice our half width of low alloy steel."""
     kept = expansion_of("low alloy steel")
 
-    assert abs(Decimal(row["value"]) - kept.per_million_k) <= 2 * kept.half_width
+    assert held(row["value"], abs(Decimal(row["value"]) - kept.per_million_k) <= 2 * kept.half_width)
 
 
 def test_a_bolt_thirty_degrees_warm_reads_large_by_six_hundred_thousandths() -> None:
