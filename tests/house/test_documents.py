@@ -4,6 +4,8 @@ import importlib
 
 import pytest
 
+from tests.published import calculations
+
 
 @pytest.mark.parametrize(
     "module",
@@ -13,6 +15,7 @@ import pytest
         "consolidator.rules.reference",
         "consolidator.qc_room.reference",
         "consolidator.cli_reference",
+        "tests.published.calculations",
     ],
 )
 def test_a_made_document_is_not_stale(module: str) -> None:
@@ -20,3 +23,12 @@ def test_a_made_document_is_not_stale(module: str) -> None:
     maker = importlib.import_module(module)
 
     assert maker.DOCUMENT.read_text(encoding="utf-8") == maker.document(), f"run: python -m {module}"
+
+
+def test_every_formula_in_the_index_has_its_standard_and_a_check() -> None:
+    """No page of the calculations is left out, and no formula stands without a way to check it."""
+    assert {path.stem for path in calculations.FOLDER.glob("*.md")} == set(calculations.PAGES)
+    rows = [line for line in calculations.document().splitlines() if line.startswith("| ") and "---" not in line]
+
+    assert [row for row in rows if "|  |" in row] == []
+    assert len(rows) > 100
