@@ -75,9 +75,12 @@ def thread(designation: Designation, as_json: AsJson = False) -> None:
         "derivation": list(found.derivation), "caution": CAUTION,
     }  # fmt: skip
     heads = ("", "lower", "upper", "tolerance")
-    rows = [(name, *(each[side] or "-" for side in heads[1:])) for name, each in limits.items()]
+    rows: Rows = [(name, *(each[side] or "-" for side in heads[1:])) for name, each in limits.items()]
     title = f"{one.text}, {found.standard}, {one.unit}"
-    tables = [(title, [heads, *rows]), ("Beside the limits", [("", ""), *beside.items()])]
+    tables: list[tuple[str, Rows]] = [
+        (title, [heads, *rows]),
+        ("Beside the limits", [("", ""), *beside.items()]),
+    ]
     tell_tables(told, tables, ["How the limits were reached:", *found.derivation, CAUTION], as_json)
 
 
