@@ -29,20 +29,30 @@ from consolidator.frame import Day, make_day
 from consolidator.frame.coded import Ints
 from consolidator.frame.day import late_numbers
 from consolidator.intake.held import Held
+from consolidator.rules import Rule
 from kiosk.lists import Lists
 
 _HOUR_MS = 3_600_000
 
 
-def close_day(held: Held, lists: Lists, *, day: date, at_utc: datetime, before: Closed | None = None) -> ClosedDay:
+def close_day(
+    held: Held,
+    lists: Lists,
+    *,
+    day: date,
+    at_utc: datetime,
+    before: Closed | None = None,
+    more_rules: tuple[Rule, ...] = (),
+) -> ClosedDay:
     """Return production day `day` judged with the pages `held` and `lists` at the moment `at_utc`.
 
     `before` is the ledger of the day before with its supplements (`CarriedOver.of`): open exceptions and holds go on.
+    `more_rules` run beside the usual ones: those that need pages of other days, such as look-backs.
     The same inputs give the same tables, in whatever order pages came, as often as wanted, on any machine.
     """
     at_utc = at_utc.astimezone(UTC)
     carried = _lots_on_hold(before)
-    judging = judge_day(make_day(held, lists, day=day, at_utc=at_utc, carried_holds=carried))
+    judging = judge_day(make_day(held, lists, day=day, at_utc=at_utc, carried_holds=carried), more_rules)
     night = judging.day
     rows = ledger_order(night)
     rank = np.full(len(night.pages), len(night.pages), np.int64)

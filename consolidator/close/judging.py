@@ -17,7 +17,7 @@ from consolidator.frame.day import rows_of_page
 from consolidator.frame.pages import NO_TIME
 from consolidator.frame.verdicts import ACCEPT, IN, NOT_JUDGED, VERDICTS, verdict_of_text
 from consolidator.frame.world import ActAt
-from consolidator.rules import JUDGED, KINDS, LATE_RULES, RULES, Effect, Family, Found, Story
+from consolidator.rules import JUDGED, KINDS, LATE_RULES, RULES, Effect, Family, Found, Rule, Story
 from consolidator.rules.found import found, of_day, rows_of, say_piece
 from kiosk.pages.desk import Release
 from kiosk.pages.readings import Correction
@@ -40,16 +40,21 @@ class Judging:
     """Row of a released reading, with the pages that released it."""
 
 
-def judge_day(day: Day) -> Judging:
-    """Run every rule over a night and settle the standing of every reading, corrections in effect included (3.5)."""
-    judging = _judged(day)
+def judge_day(day: Day, more: tuple[Rule, ...] = ()) -> Judging:
+    """Run every rule over a night and settle the standing of every reading, corrections in effect included (3.5).
+
+    `more` are rules that need what lies outside the night, such as look-backs.
+    """
+    judging = _judged(day, more)
     for row, text, pages in _corrections_in_effect(judging):
         day = day.with_correction(row, text, pages)
-    return judging if day is judging.day else _judged(day)
+    return judging if day is judging.day else _judged(day, more)
 
 
-def _judged(day: Day) -> Judging:
-    findings = [each for rule in RULES for each in rule.find(day)] + told_by_kiosk(day)
+def _judged(day: Day, more: tuple[Rule, ...]) -> Judging:
+    rules = (*RULES, *more)
+    findings = [each for rule in rules for each in rule.find(day)]
+    findings += told_by_kiosk(day, JUDGED | {rule.number for rule in more})
     on_readings = [each for each in findings if isinstance(each, Found)]
     stories = [each for each in findings if isinstance(each, Story)]
     standing, may_release = _standing(day, on_readings)
@@ -60,14 +65,14 @@ def _judged(day: Day) -> Judging:
     return Judging(day, on_readings, stories, standing, released)
 
 
-def told_by_kiosk(day: Day) -> list[Found]:
+def told_by_kiosk(day: Day, judged: frozenset[str]) -> list[Found]:
     """Return what kiosks found of kinds that close of day does not look for itself, such as a missing zero check.
 
     A station knows its own book; what it says against a reading stands until close of day can judge it.
     """
     findings: list[Found] = []
     for number, kind in KINDS.items():
-        if number in JUDGED:
+        if number in judged:
             continue
         labels = [number in label.split(";") for label in day.pages.reasons.labels]
         rows = rows_of(day, np.array([*labels, False], bool)[day.pages.reasons.codes])

@@ -73,6 +73,9 @@ _EVIDENCE: Final = frozenset(
 )
 _ENDS_WITH_DAY: Final = frozenset(["X02", "X13", "X25", "X75"])
 
+BY_LOOK_BACK: Final = frozenset(["X07", "X08", "X80"])
+"""Kinds that need readings of other days: their rules come from the look-back, not from this room."""
+
 _E: Final = {"-": Effect.NONE, "C": Effect.COUNTS, "F": Effect.FLAGGED, "B": Effect.BLOCKED}
 _H: Final = {"-": Hold.NO, "y": Hold.YES, "w": Hold.WHEN}
 _K, _G, _M, _S, _L, _P = Family

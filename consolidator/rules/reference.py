@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import Final
 
 from consolidator.rules import JUDGED
-from consolidator.rules.kinds import KINDS, Hold, Kind
+from consolidator.rules.kinds import BY_LOOK_BACK, KINDS, Hold, Kind
 
 DOCUMENT: Final = Path(__file__).resolve().parents[2] / "docs" / "reference" / "exceptions.md"
 
@@ -44,7 +44,7 @@ def _row(kind: Kind) -> str:
         kind.note or "–",
         str(kind.family),
         kind.partition,
-        "yes" if kind.number in JUDGED else "no",
+        "yes" if kind.number in JUDGED | BY_LOOK_BACK else "no",
     )
     return f"| {' | '.join(cells)} |"
 

@@ -2,12 +2,15 @@
 
 from datetime import UTC, date, datetime, timedelta
 
+import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from consolidator.close import CarriedOver
+from consolidator.close import CarriedOver, close_day
 from consolidator.close.columns import READING_COLUMNS, TOTAL_PARTS
 from consolidator.close.exceptions import make_key
+from consolidator.frame import Day
+from consolidator.rules import Found, Rule, Story
 from tests.unit.consolidator.held_builder import (
     AT,
     DAY,
@@ -267,3 +270,19 @@ def test_what_a_kiosk_said_of_a_kind_close_does_not_look_for_stands() -> None:
 
     assert (row_of(closed, page)["standing"], marks_of(closed, page)) == ("Blocked", {"X10"})
     assert held_lots(closed) == {"L-411": {"X10"}}
+
+
+def test_rules_that_need_more_than_the_night_run_beside_the_others() -> None:
+    """A look-back's mark stands as any other, and takes the place of what the kiosk said of its kind."""
+    builder = HeldBuilder()
+    page = builder.reading("2026-03-09T09:00:00.000-04:00", ".3122", reasons="X36")
+
+    def piled_up(day: Day) -> list[Found] | list[Story]:
+        return [Found("X36", np.array([0]), np.array([0]), ("L-411",), lambda _row: "Piled up.")]
+
+    alone = builder.close()
+    closed = close_day(builder.held(), builder.lists, day=DAY, at_utc=AT, more_rules=(Rule("X36", piled_up),))
+
+    assert "said X36" in exception_of(alone, "X36")["sentence"]
+    assert exception_of(closed, "X36")["sentence"] == "Piled up."
+    assert (marks_of(closed, page), row_of(closed, page)["standing"]) == ({"X36"}, "Counts – flagged")
