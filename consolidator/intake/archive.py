@@ -121,11 +121,13 @@ class Archive:
                 unknown=self._unknown(by_ms),
             )
 
-    def readings_with(self, numbers: Collection[str], *, since_utc: datetime | None, by_utc: datetime) -> pa.Table:
+    def readings_with(
+        self, numbers: Collection[str], *, since_utc: datetime | None, by_utc: datetime, pages: Collection[str] = ()
+    ) -> pa.Table:
         """Return the readings of all days in which any of the gauges or masters is named, by `READINGS_SCHEMA`.
 
         Those whose time may lie at or after `since_utc` (none: all), received not after `by_utc`; and with them
-        readings that take another's place in a sample, whatever they were taken with.
+        the `pages` named, and readings that take another's place in a sample, whatever they were taken with.
         """
         screen(self._intake)
         since_ms = -_FAR_MS if since_utc is None else milliseconds(since_utc.astimezone(UTC))
@@ -138,8 +140,9 @@ class Archive:
                     continue
                 table = read_file(folder_of(self._intake) / name)
                 named = pc.or_(_names_one(table["gauge"], numbers), _names_one(table["master"], numbers))
+                also = pc.or_(pc.is_valid(table["replaces"]), _is_one_of(table, pages))
                 is_known = pc.less_equal(table["received_at_ms"], by_ms)
-                wanted = table.filter(pc.and_(pc.or_(named, pc.is_valid(table["replaces"])), is_known))
+                wanted = table.filter(pc.and_(pc.or_(named, also), is_known))
                 parts.append(wanted.filter(pa.array(_reaching(wanted, since_ms, _FAR_MS, clocks))))
         if not any(len(part) for part in parts):
             return READINGS_SCHEMA.empty_table()
@@ -311,6 +314,16 @@ def _names_one(column: pa.ChunkedArray, numbers: Collection[str]) -> pa.ChunkedA
     whole = column.unify_dictionaries().combine_chunks()
     places = [at for at, word in enumerate(whole.dictionary.to_pylist()) if word in numbers]
     return pc.fill_null(pc.is_in(whole.indices, pa.array(places, whole.indices.type)), False)
+
+
+def _is_one_of(table: pa.Table, pages: Collection[str]) -> pa.ChunkedArray | pa.Scalar:
+    """Tell for each row whether it is one of the pages named, e.g. `S12-a/1877`."""
+    found: pa.ChunkedArray | pa.Scalar = pa.scalar(False)
+    for series in sorted({page.rpartition("/")[0] for page in pages}):
+        numbers = [int(page.rpartition("/")[2]) for page in pages if page.rpartition("/")[0] == series]
+        is_series = _names_one(table["series"], {series})
+        found = pc.or_(found, pc.and_(is_series, pc.is_in(table["number"], pa.array(numbers, pa.int64()))))
+    return found
 
 
 def _may_reach(span: Span, start_ms: int, end_ms: int, clocks: _Clocks) -> bool:

@@ -43,6 +43,6 @@ def look_back_at(
     return look_back(
         day,
         number,
-        lambda numbers, since: archive.readings_with(numbers, since_utc=since, by_utc=at_utc),
+        lambda numbers, pages, since: archive.readings_with(numbers, pages=pages, since_utc=since, by_utc=at_utc),
         found_at_ms=None if found_at is None else ms_of(found_at),
     )

@@ -5,15 +5,14 @@ days, whose ledgers are closed, are named as pages on the day the trouble came t
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import partial
 from typing import Final
 
 import numpy as np
 
 from consolidator.frame import Day
-from consolidator.frame.coded import natural_key
-from consolidator.frame.day import rows_of_page
+from consolidator.frame.coded import Flags, Ints, natural_key
 from consolidator.frame.words import many
 from consolidator.lookback.look_back import LookBack, Read, look_back
 from consolidator.lookback.lots import LotInQuestion, pieces_of
@@ -27,32 +26,40 @@ NO_AS_FOUND: Final = "X80"
 NUMBERS: Final = (FOUND_OUT, MASTER_OUT, NO_AS_FOUND)
 """The kinds that come of a look-back."""
 _FOR_THE_RECORD: Final = "D"
+_NUMBER_BITS: Final = 34
+"""A page number is below 10 to the 10."""
 
 
-@dataclass
 class _Looked:
-    """The look-backs of one night, made once for all three rules."""
+    """What the look-backs of one night say, made once for all three rules."""
 
-    read: Read
-    _known: dict[int, list[LookBack]] = field(default_factory=dict)
+    def __init__(self, read: Read) -> None:
+        self._read = read
+        self._day: Day | None = None
+        self._found: list[Found] = []
+        self._stories: list[Story] = []
 
-    def of(self, day: Day) -> list[LookBack]:
-        if id(day) not in self._known:
-            self._known = {id(day): look_backs_of(day, self.read)}
-        return self._known[id(day)]
+    def look(self, day: Day) -> None:
+        """Look back upon what matters to a night, unless it was the last one."""
+        if self._day is not day:
+            backs = look_backs_of(day, self._read)
+            self._day, self._found, self._stories = day, found_out(day, backs), stories(day, backs)
+
+    def found(self, number: str, day: Day) -> list[Found] | list[Story]:
+        """Return the readings of one kind."""
+        self.look(day)
+        return [each for each in self._found if each.number == number]
+
+    def told(self, number: str, day: Day) -> list[Found] | list[Story]:
+        """Return the stories of one kind."""
+        self.look(day)
+        return [each for each in self._stories if each.number == number]
 
 
 def rules(read: Read) -> tuple[Rule, ...]:
     """Return the rules of X07, X08 and X80; `read` hands out readings of other days, as known at the close."""
     looked = _Looked(read)
-
-    def run(number: str, day: Day) -> list[Found] | list[Story]:
-        return [each for each in found_out(day, looked.of(day)) if each.number == number]
-
-    def tell(number: str, day: Day) -> list[Found] | list[Story]:
-        return [each for each in stories(day, looked.of(day)) if each.number == number]
-
-    return tuple(Rule(number, partial(each, number)) for number in NUMBERS for each in (run, tell))
+    return tuple(Rule(number, partial(each, number)) for number in NUMBERS for each in (looked.found, looked.told))
 
 
 def look_backs_of(day: Day, read: Read) -> list[LookBack]:
@@ -126,22 +133,30 @@ def found_out(day: Day, backs: Sequence[LookBack]) -> list[Found]:
     """Return the readings of the frame that are in question, each under the exception of its lot or master."""
     found: list[Found] = []
     for back in backs:
+        same = _same_rows(day, back)
         for told in _told(back) if back.lots else ():
-            rows = [row for lot in told.lots for row in _rows(day, back, lot)]
+            rows = [row for lot in told.lots for row in same[lot.places].tolist() if row >= 0 and day.is_judged[row]]
             if told.number != NO_AS_FOUND and rows:
                 found.append(_found(day, told, rows))
     return found
 
 
-def _rows(day: Day, back: LookBack, lot: LotInQuestion) -> list[int]:
-    """Return the rows of this frame that are the same pages, by number and fingerprint."""
-    pages, rows = back.found.day.pages, back.found.rows[lot.places].tolist()
-    return [
-        mine
-        for row in rows
-        for mine in rows_of_page(day.pages, pages.ref(row))
-        if day.pages.fingerprint[mine] == pages.fingerprint[row] and day.is_judged[mine]
-    ]
+def _same_rows(day: Day, back: LookBack) -> Ints:
+    """Return for each reading of a look-back the row of this frame that is the same page; -1 where none is."""
+    pages, rows = back.found.day.pages, back.found.rows
+    here = np.array([*(day.pages.series.code_of(label) for label in pages.series.labels), -2], np.int64)
+    wanted = (here[pages.series.codes[rows]] << _NUMBER_BITS) + pages.number[rows]
+    # Rows of a frame stand in page order, so their keys rise; two pages with one number stand side by side.
+    keys = (day.pages.series.codes.astype(np.int64) << _NUMBER_BITS) + day.pages.number
+    first = np.searchsorted(keys, wanted, side="left")
+    same = np.full(len(rows), -1, np.int64)
+    for place in np.flatnonzero(first < np.searchsorted(keys, wanted, side="right")).tolist():
+        at = int(first[place])
+        while at < len(keys) and keys[at] == wanted[place]:
+            if day.pages.fingerprint[at] == pages.fingerprint[int(rows[place])]:
+                same[place] = at
+            at += 1
+    return same
 
 
 def _found(day: Day, told: _Told, rows: list[int]) -> Found:
@@ -169,17 +184,18 @@ def stories(day: Day, backs: Sequence[LookBack]) -> list[Story]:
         trouble = back.trouble
         if trouble is None or not day.world.start_ms <= trouble.at_ms < day.world.end_ms:
             continue
-        found += [_story(day, back, trouble, told) for told in _told(back)]
+        same = _same_rows(day, back)
+        is_own = (same >= 0) & day.is_in_day[same] if len(day.pages) else np.zeros(len(same), np.bool_)
+        found += [_story(back, trouble, told, is_own) for told in _told(back)]
     return found
 
 
-def _story(day: Day, back: LookBack, trouble: Window, told: _Told) -> Story:
+def _story(back: LookBack, trouble: Window, told: _Told, is_own: Flags) -> Story:
+    """Return what is told of a trouble; `is_own` are the readings of the day, which are marked and counted with it."""
     frame = back.found.day
-    rows = [row for lot in told.lots for row in back.found.rows[lot.places].tolist()]
-    if told.number != NO_AS_FOUND:
-        # Those of the day itself are marked and counted with it.
-        own = {day.pages.ref(row) for lot in told.lots for row in _rows(day, back, lot) if day.is_in_day[row]}
-        rows = [row for row in rows if frame.pages.ref(row) not in own]
+    places = [place for lot in told.lots for place in lot.places.tolist()]
+    others = [place for place in places if told.number == NO_AS_FOUND or not is_own[place]]
+    rows = back.found.rows[others].tolist()
     refs = {frame.pages.ref(row) for row in rows} | ({trouble.page} if trouble.page else set())
     stations = {station for lot in told.lots for station in lot.stations}
     return Story(

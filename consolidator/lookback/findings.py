@@ -4,8 +4,8 @@ Owns which readings a window touches and what is said of each. Pure: a frame and
 Each distinct figure is judged again once, exactly.
 """
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
@@ -15,13 +15,15 @@ import numpy as np
 
 from consolidator.frame import Day
 from consolidator.frame.coded import Flags, Ints, first_rows, joined_key
+from consolidator.frame.day import rows_of_page
 from consolidator.frame.values import Way
-from consolidator.frame.verdicts import NOT_JUDGED, OUT, REJECT, bounds_of
+from consolidator.frame.verdicts import NOT_JUDGED, OUT, REJECT, bounds_of, verdict_of_text
 from consolidator.lookback.again import FINDINGS, Told, cannot_tell, in_unit, judge_again, neighbours
 from consolidator.lookback.visits import Point
 from consolidator.lookback.windows import Why, Window
 from kiosk.lists import Characteristic
 from kiosk.lists.words import CharacteristicKind
+from kiosk.pages.readings import Correction
 from kiosk.pages.words import KeyedAs
 
 _NO_FIGURE: Final = (CharacteristicKind.ACCEPT_REJECT, CharacteristicKind.TURNS, CharacteristicKind.VISUAL)
@@ -61,20 +63,27 @@ def findings(day: Day, windows: Sequence[Window]) -> Findings:
     """Return the finding of every reading that lies in any of the windows, borrowed stations and referees included.
 
     A window of a master also takes the readings whose value was made from the master's size.
-    A reading in several windows has the worst of its findings.
+    A reading in several windows has the worst of its findings, and so has one with a corrected value of both values.
+    A reading that a correction gives to another gauge is in question with either gauge.
     """
     count = len(day.pages)
+    corrected = _corrected_gauges(day)
     best = np.full(count, len(FINDINGS), np.int64)
     window, told_place = np.zeros(count, np.int64), np.zeros(count, np.int64)
     told: list[Told] = []
     for place, one in enumerate(windows):
-        for rows, judge in _taken(day, one):
+        for rows, judge in _taken(day, one, corrected.get(one.number, [])):
             found, key = _judged(day, rows, judge)
             rank = np.array([FINDINGS.index(each.finding) for each in found], np.int64)[key]
             worse = rank < best[rows]
             at = rows[worse]
             best[at], window[at], told_place[at] = rank[worse], place, key[worse] + len(told)
             told += found
+    for row, judged in _corrected_values(day, best < len(FINDINGS), lambda row: windows[int(window[row])], corrected):
+        rank_of = FINDINGS.index(judged.finding)
+        if rank_of < best[row]:
+            best[row], told_place[row] = rank_of, len(told)
+            told.append(judged)
     rows = np.flatnonzero(best < len(FINDINGS))
     return Findings(day, tuple(windows), rows, window[rows], tuple(told), told_place[rows], best[rows])
 
@@ -82,12 +91,41 @@ def findings(day: Day, windows: Sequence[Window]) -> Findings:
 _Judge = Callable[[int], Told]
 
 
-def _taken(day: Day, window: Window) -> list[tuple[Ints, _Judge]]:
+def _corrected_gauges(day: Day) -> dict[str, list[int]]:
+    """Return the rows that a correction says were taken with another gauge, by that gauge; in effect or not."""
+    rows: dict[str, list[int]] = {}
+    for _, told in day.world.acts.of(Correction):
+        if told.field == "gauge":
+            rows.setdefault(told.new, []).extend(rows_of_page(day.pages, told.of))
+    return rows
+
+
+def _corrected_values(
+    day: Day, is_found: Flags, windows: Callable[[int], Window], corrected: dict[str, list[int]]
+) -> Iterator[tuple[int, Told]]:
+    """Give what is found of readings in question whose value a correction changes, had the new value been keyed.
+
+    Whether a correction works is the close's to say; in question is in question with either value.
+    """
+    for _, told in day.world.acts.of(Correction):
+        for row in rows_of_page(day.pages, told.of) if told.field == "value" else ():
+            if is_found[row]:
+                verdict = verdict_of_text(day.pages, day.plans, day.values, row, told.new)
+                values, verdicts = day.values.with_text(row, told.new), day.verdicts.with_verdict(row, verdict)
+                other, window = replace(day, values=values, verdicts=verdicts), windows(row)
+                for rows, judge in _taken(other, window, corrected.get(window.number, [])):
+                    if row in rows:
+                        yield row, judge(row)
+
+
+def _taken(day: Day, window: Window, corrected: Sequence[int]) -> list[tuple[Ints, _Judge]]:
     """Return the readings a window touches, by the way it touches them, with what judges one of them."""
     inside = (day.times.high_ms >= window.start.ms) & (day.times.low_ms < window.end.ms) & (day.replaced_by < 0)
     if window.only_gauge:
         inside &= day.pages.gauge.codes == day.pages.gauge.code_of(window.only_gauge)
-    by_gauge = inside & (day.pages.gauge.codes == day.pages.gauge.code_of(window.number))
+    named = day.pages.gauge.codes == day.pages.gauge.code_of(window.number)
+    named[corrected] = True
+    by_gauge = inside & named
     if window.why is Why.SET:
         # What was made from the master's own size is judged by the master's own window.
         by_gauge &= ~_made_from(day, window.via)

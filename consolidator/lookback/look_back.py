@@ -21,9 +21,10 @@ from consolidator.lookback.visits import OUT
 from consolidator.lookback.windows import Why, Window, Windows
 from consolidator.lookback.words import Notice, notices, say_trouble
 from kiosk.lists import Gauge
+from kiosk.pages.readings import Correction
 
-Read = Callable[[frozenset[str], datetime | None], pa.Table]
-"""Returns the readings in which any of the gauges or masters is named, made since a moment (none: ever)."""
+Read = Callable[[frozenset[str], frozenset[str], datetime | None], pa.Table]
+"""Returns the readings in which any of the gauges or masters is named, and the pages named, since a moment or ever."""
 _LAST_VISITS: Final = 3
 _OUT_OF_THEM: Final = 2
 _DOUBT_MS: Final = 48 * 3_600_000
@@ -151,8 +152,10 @@ def _read(windows: Windows, every: list[Window], read: Read) -> pa.Table:
         return world.held.readings.slice(0, 0)
     numbers = {window.number for window in every}
     numbers |= {gauge.number for gauge in world.lists.gauges if {gauge.master, gauge.wires} & numbers}
+    corrected = {told.of for _, told in world.acts.of(Correction) if told.field == "gauge" and told.new in numbers}
     start_ms = min(window.start.ms for window in every)
-    return read(frozenset(numbers), None if start_ms == EVER else moment_of(start_ms - _DOUBT_MS))
+    since = None if start_ms == EVER else moment_of(start_ms - _DOUBT_MS)
+    return read(frozenset(numbers), frozenset(corrected), since)
 
 
 def _notes(windows: Windows, number: str, own: list[Window]) -> tuple[str, ...]:

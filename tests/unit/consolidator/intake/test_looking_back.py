@@ -67,6 +67,13 @@ def test_an_unknown_number_is_named_by_no_reading(archive: Archive) -> None:
     assert (len(table), table.column_names[0]) == (0, "series")
 
 
+def test_pages_named_are_handed_out_whatever_they_were_taken_with(archive: Archive) -> None:
+    """Page 2 of S13-a was taken with G-107; it is asked for by its name, and only that one."""
+    table = archive.readings_with({"G-999"}, pages={"S13-a/2"}, since_utc=None, by_utc=LATER)
+
+    assert list(zip(table["series"].to_pylist(), table["number"].to_pylist(), strict=True)) == [("S13-a", 2)]
+
+
 def test_acts_are_told_by_their_kinds_of_all_days(archive: Archive) -> None:
     """Remarks of long ago are handed out when they are asked for, and only then."""
     remarks, none = archive.told(("remark",), by_utc=LATER), archive.told(("check",), by_utc=LATER)

@@ -88,15 +88,21 @@ class Plant(HeldBuilder):
         day = production_day(at_utc, ZoneInfo(self.lists.zone))
         return make_day(empty, self.lists, day=day, at_utc=at_utc)
 
-    def read(self, numbers: frozenset[str], since: datetime | None) -> pa.Table:
+    def read(self, numbers: frozenset[str], pages: frozenset[str], since: datetime | None) -> pa.Table:
         """Return the readings as the archive hands them out."""
         table = self.held().readings
         named = [
             pc.fill_null(pc.is_in(table[name].cast(pa.string()), pa.array(sorted(numbers))), False)
             for name in ("gauge", "master")
         ]
+        refs = zip(table["series"].to_pylist(), table["number"].to_pylist(), strict=True)
+        named.append(pa.array([f"{series}/{number}" in pages for series, number in refs], pa.bool_()))
         late = pa.array(np.asarray(table["kiosk_time_ms"]) >= (0 if since is None else ms_of(since)))
-        return table.filter(pc.and_(pc.or_(*named), late)) if len(table) else READINGS_SCHEMA.empty_table()
+        return (
+            table.filter(pc.and_(pc.or_(pc.or_(named[0], named[1]), named[2]), late))
+            if len(table)
+            else READINGS_SCHEMA.empty_table()
+        )
 
     def look_back(self, number: str = "G-108", at_utc: datetime = AT, found_at: str | None = None) -> LookBack:
         """Return the look-back of a gauge or master."""

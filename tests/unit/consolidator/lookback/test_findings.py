@@ -147,15 +147,49 @@ def test_a_keying_whose_place_another_took_in_the_sample_is_left_out() -> None:
     assert (finding_of(back, first), finding_of(back, second)) == ("", "Would now fail")
 
 
+def _correct(plant: Plant, of: str, field: str, old: str, new: str) -> None:
+    told = {
+        "kind": "correction",
+        "of": of,
+        "field": field,
+        "old": old,
+        "new": new,
+        "reason": "other",
+        "words": "read again",
+    }
+    plant.act("2026-01-14T10:00:00.000-05:00", told, person="P-104")
+
+
 def test_a_value_corrected_for_the_worse_is_judged_by_the_corrected_one() -> None:
     """.2840 corrected to .2830 works at once; truly .2827."""
     plant = _plant()
     page = plant.blank(JAN, ".2840")
-    correction = {
-        "kind": "correction", "of": page, "field": "value", "old": ".2840", "new": ".2830", "reason": "keyed wrong",
-        "words": "read again from the sheet",
-    }  # fmt: skip
-    plant.act("2026-01-14T10:00:00.000-05:00", correction, person="P-104")
+    _correct(plant, page, "value", ".2840", ".2830")
     plant.calibrate(FOUND, points=OUT)
 
     assert true_of(plant.look_back(), page) == str(Fraction(2827, 10_000))
+
+
+def test_a_value_corrected_for_the_better_is_judged_both_ways_and_the_worse_stands() -> None:
+    """.2847 would truly pass (.2844); corrected to .2836 it is truly .2833 and fails: nothing is taken for granted."""
+    plant = _plant()
+    page, other = plant.blank(JAN, ".2847"), plant.blank(JAN, ".2847")
+    _correct(plant, page, "value", ".2847", ".2836")
+    plant.calibrate(FOUND, points=OUT)
+
+    back = plant.look_back()
+
+    assert (finding_of(back, page), true_of(back, page)) == ("Would now fail", str(Fraction(2833, 10_000)))
+    assert finding_of(back, other) == "Would now pass"
+
+
+def test_a_reading_corrected_to_the_gauge_is_in_question_with_either_gauge() -> None:
+    """Recorded with G-107 and corrected to G-108, it belongs to both until somebody has looked."""
+    plant = _plant()
+    page, other = plant.blank(JAN, ".2837", gauge="G-107"), plant.blank(JAN, ".2837", gauge="G-107")
+    _correct(plant, page, "gauge", "G-107", "G-108")
+    plant.calibrate(FOUND, points=OUT)
+
+    back = plant.look_back()
+
+    assert (finding_of(back, page), finding_of(back, other)) == ("Would now fail", "")
