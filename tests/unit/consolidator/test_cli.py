@@ -262,3 +262,21 @@ def test_a_stick_with_a_file_that_is_refused_ends_with_one(run: Run, tmp_path: P
     code, printed, _ = run(EXAMPLES["load-stick"])
 
     assert (code, "1 files refused" in printed) == (1, True)
+
+
+def test_limits_derived_from_a_thread_are_shown_to_those_who_approve_them(run: Run, tmp_path: Path) -> None:
+    """Checked and taken over, every step is printed: .3125-24 UNJF-3A is .2827 to .2854 in (ASME B1.15)."""
+    run(EXAMPLES["make-plant"])
+    file = tmp_path / "new-lists/characteristics.csv"
+    heads, *rows = file.read_text(encoding="utf-8").splitlines()
+    of_thread = "pitch diameter of .3125-24 UNJF-3A"
+    rows = [f"{row.replace(',.2827,.2854,', ',,,')},{of_thread}" if ",BC4," in row else f"{row}," for row in rows]
+    file.write_text("\n".join([f"{heads},derived from", *rows, ""]), encoding="utf-8")
+
+    checked, taken = run(EXAMPLES["lists check"]), run(EXAMPLES["lists take-over"])
+
+    for code, printed, _ in (checked, taken):
+        assert code == 0
+        assert f"B-3124 C BC4: 0.2827 to 0.2854 in, {of_thread} by ASME B1.15" in printed
+        assert "class 3A: x 0.75 = 0.0027; allowance 0.0000" in printed
+    assert json.loads(run(f"{EXAMPLES['lists check']} --json")[1])["derived"] == []
