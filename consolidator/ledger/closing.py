@@ -39,8 +39,10 @@ from consolidator.ledger.folder import (
 from consolidator.ledger.seal import Sealing, name_of, seal_book
 from consolidator.ledger.verify import verify_book
 from consolidator.lists import as_known, lists_bytes
+from consolidator.lookback import rules
 from consolidator.plant import Plant
 from consolidator.rules import JUDGED
+from consolidator.rules.kinds import BY_LOOK_BACK
 from consolidator.settings import Settings
 from kiosk.lists import Lists
 from kiosk.lists.words import Level
@@ -96,8 +98,11 @@ def close_plant_day(plant: Plant, day: date, *, at: datetime, archive: Archive) 
 def judge_day(plant: Plant, day: date, *, at: datetime, archive: Archive) -> ClosedDay:
     """Return production day `day` judged as known at `at`, with what the day before left open."""
     at_utc = at.astimezone(UTC)
-    held = archive.held(day, by_utc=at_utc)
-    return close_day(held, as_known(plant, at_utc), day=day, at_utc=at_utc, before=carried_into(plant, day))
+    held, lists = archive.held(day, by_utc=at_utc), as_known(plant, at_utc)
+    look_backs = rules(
+        lambda numbers, pages, since: archive.readings_with(numbers, pages=pages, since_utc=since, by_utc=at_utc)
+    )
+    return close_day(held, lists, day=day, at_utc=at_utc, before=carried_into(plant, day), more_rules=look_backs)
 
 
 def seal_plant_day(
@@ -149,7 +154,7 @@ def _close_one(plant: Plant, day: date, *, at: datetime, archive: Archive) -> Cl
     content = lists_bytes(plant, lists.version) if lists.version else b"{}"
     standing = standing_book(plant.ledger, day)
     if standing is None or not standing.is_sealed:
-        book, note = write_book(plant.ledger, day_book(closed, lists, content, judged=JUDGED))
+        book, note = write_book(plant.ledger, day_book(closed, lists, content, judged=JUDGED | BY_LOOK_BACK))
         return Closing(day, book, (), (), (note,) if note else ())
     sealed = [book for book in (standing, *supplements_of(plant.ledger, day)) if book.is_sealed]
     tables = [{name: book.table(name) for name in COLUMNS} for book in sealed]
