@@ -166,10 +166,12 @@ def _gauges(exceptions: list[dict[str, str]], lists: Lists, at: datetime, judged
     past = sorted(gauge.number for gauge in used if gauge.due is not None and gauge.due < at.date())
     in_shift = _open(exceptions, "X02")
     out = _open(exceptions, "X07")
+    # X07 is one exception for each lot of a gauge found out: `G-108, lot L-388`.
+    gauges_out = {row["cause"].partition(", lot ")[0] for row in out}
     lots = sorted({lot for row in out for lot in row["lots"].split(";") if lot})
     words = f"{len(today)} due today, {len(past)} past due, {len(in_shift)} came due during a shift"
     if "X07" in judged:
-        words += f", {len(out)} found out – look-back {many(len(lots), 'lot')}." if out else ", 0 found out."
+        words += f", {len(gauges_out)} found out – look-back {many(len(lots), 'lot')}." if out else ", 0 found out."
     else:
         words += "; found out at calibration: not judged by this version, look at the calibrations."
     details = [f"Due today: {', '.join(today)}"] if today else []

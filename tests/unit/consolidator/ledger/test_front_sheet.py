@@ -125,7 +125,8 @@ def test_gauges_due_today_past_due_and_come_due_in_a_shift_are_counted() -> None
     """Two due on the 17th, one on the 16th, one X02, and one found out with two lots to look back on."""
     exceptions = [
         {"number": "X02", "state": "open"},
-        {"number": "X07", "state": "open", "lots": "L-411;L-412"},
+        {"number": "X07", "state": "open", "cause": "G-1, lot L-411", "lots": "L-411"},
+        {"number": "X07", "state": "open", "cause": "G-1, lot L-412", "lots": "L-412"},
         {"number": "X07", "state": "closed", "lots": "L-413"},
     ]
 
