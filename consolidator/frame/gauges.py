@@ -214,12 +214,19 @@ class GaugeHistory:
         news: list[tuple[str, int, ActAt | None]] = []
         for act, incident in self._world.acts.of(GaugeIncident):
             news.append((incident.gauge, act.low_ms, act))
+        first: dict[str, int] = {}
+        for gauge, ms, _ in news:
+            first[gauge] = min(first.get(gauge, ms), ms)
         for act, check in self._world.acts.of(Check):
-            if check.verdict is CheckVerdict.GOOD:
+            # A good check of a gauge that nothing befell settles nothing, and no decision hangs on it.
+            if check.verdict is CheckVerdict.GOOD and act.high_ms >= first.get(check.gauge, NO_DUE):
                 news.append((check.gauge, act.high_ms, None))
         for act, done in self._world.acts.of(Calibration):
             is_left_good = done.stage != "as-found" and done.as_left == "Good"
-            if is_left_good or (done.as_found == "Good" and done.stage == "as-found"):
+            is_good = is_left_good or (done.as_found == "Good" and done.stage == "as-found")
+            # What was done before an incident says nothing about it, whenever it was written down.
+            befell = [ms for gauge, ms, open_act in news if gauge == done.gauge and open_act and ms <= act.at_ms]
+            if is_good and befell and max(befell) <= text_ms(done.done_at):
                 news.append((done.gauge, act.at_ms, None))
         return Steps.of([self._code.get(g, -1) for g, _, _ in news], [ms for _, ms, _ in news]), [a for _, _, a in news]
 

@@ -8,6 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
+from consolidator.authority import Deed
 from consolidator.frame.asof import Steps
 from consolidator.frame.coded import Coded, Flags
 from consolidator.frame.world import ActAt, World
@@ -57,11 +58,15 @@ class LotHistory:
 
     @cached_property
     def holds_known(self) -> tuple[Steps, Flags, list[int]]:
-        """When each lot was known to be on hold: steps, whether it is held from there, and since when."""
+        """When each lot was known to be on hold: steps, whether it is held from there, and since when.
+
+        Anybody may put a lot on hold; only who had the authority at that minute takes it off (decision 0034).
+        """
         news = [(self.world.start_ms, lot, True) for lot in sorted(self.world.carried_holds)]
         news += [(act.at_ms, hold.lot, True) for act, hold in self.world.acts.of(Hold)]
-        news += [(act.at_ms, lift.lot, False) for act, lift in self.world.acts.of(HoldLift)]
-        news += [(act.at_ms, done.lot, False) for act, done in self.world.acts.of(Disposition) if done.ends_hold]
+        ends = [(act, lift.lot, Deed.LIFT_HOLD) for act, lift in self.world.acts.of(HoldLift)]
+        ends += [(act, done.lot, Deed.DISPOSE) for act, done in self.world.acts.of(Disposition) if done.ends_hold]
+        news += [(act.at_ms, lot, False) for act, lot, deed in ends if self.world.may_sign(act, deed)]
         news.sort(key=lambda each: each[0])
         steps = Steps.of([self.lot.code_of(lot) for _, lot, _ in news], [ms for ms, _, _ in news])
         return steps, np.array([held for _, _, held in news], np.bool_), [ms for ms, _, _ in news]

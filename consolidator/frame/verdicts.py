@@ -102,13 +102,15 @@ class Verdicts:
 
     verdict: Ints
     """Place in `VERDICTS`."""
+    keyed_verdict: Ints
+    """What was said of the keying, before any correction."""
     raw_verdict: Ints
     """What the figure alone says, before a slip nobody asked about takes the verdict away."""
     slips: Ints
     """Slips that fit, by `SLIP_BIT`."""
     asked: Asked
     was_bad_unasked: Flags
-    """An earlier keying, wiped unasked, was believable and bad."""
+    """An earlier keying, wiped unasked, was believable and bad, whatever came after it."""
 
     def with_verdict(self, row: int, verdict: int) -> "Verdicts":
         """Return the verdicts with one reading's changed by a correction."""
@@ -130,7 +132,7 @@ def verdicts_of(pages: Pages, plans: Plans, values: Values, *, ms: Ints, numbers
     is_taken = (asked.bits == 0) & (slips & UNJUDGED_BITS != 0)
     verdict = np.where(is_taken, NOT_JUDGED, raw)
     bad_before = _bad_before(pages, plans, values, asked, numbers.step(ms), numbers)
-    return Verdicts(verdict, raw, slips, asked, bad_before & np.isin(verdict, [IN, ACCEPT]))
+    return Verdicts(verdict, verdict, raw, slips, asked, bad_before)
 
 
 def raw_verdicts(pages: Pages, characteristics: list[Characteristic], row: Ints, values: Values) -> Ints:

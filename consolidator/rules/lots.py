@@ -49,9 +49,9 @@ def other_part(day: Day) -> list[Found]:
 
 def after_close(day: Day) -> list[Found]:
     """X46: the effective time is past the close of the lot; at the very moment of the close it is not."""
-    steps, is_closed, acts = day.lots.closings
+    steps, _, acts = day.lots.closings
     place = steps.at(day.pages.lot.codes, day.ms - 1)
-    closed = np.append(is_closed, False)[place]
+    closed = _is_closed(day, day.ms)
 
     def tell(row: int) -> str:
         at, read = say_time(acts[int(place[row])].at_ms, day.world.zone), say_time(int(day.ms[row]), day.world.zone)
@@ -62,10 +62,9 @@ def after_close(day: Day) -> list[Found]:
 
 def closed_too_soon(day: Day) -> list[Found]:
     """X47: taken up to the close of the lot, arrived after it, while the lot is closed."""
-    steps, is_closed, acts = day.lots.closings
-    then, now = (steps.at(day.pages.lot.codes, ms - 1) for ms in (day.ms, day.pages.received_at_ms))
-    closed = np.append(is_closed, False)
-    late = closed[now] & ~closed[then]
+    steps, _, acts = day.lots.closings
+    now = steps.at(day.pages.lot.codes, day.pages.received_at_ms - 1)
+    late = _is_closed(day, day.pages.received_at_ms) & ~_is_closed(day, day.ms)
 
     def tell(row: int) -> str:
         at = say_time(acts[int(now[row])].at_ms, day.world.zone)
@@ -177,6 +176,13 @@ def worked_on_hold(day: Day) -> list[Found]:
         return f"{day.pages.lot.at(row)} was on hold {since}, worked {read}."
 
     return found("X51", rows_of(day, on_hold & is_work), day.pages.lot, tell)
+
+
+def _is_closed(day: Day, ms: Ints) -> Flags:
+    """Tell which readings' lots were closed before a moment and not opened again by it; a close works after itself."""
+    steps, is_closed, _ = day.lots.closings
+    before, now = (np.append(is_closed, False)[steps.at(day.pages.lot.codes, each)] for each in (ms - 1, ms))
+    return np.asarray(before & now)
 
 
 def _kiosk_verdict(day: Day) -> Ints:

@@ -114,7 +114,9 @@ def _samples(day: Day, *, with_characteristic: bool) -> tuple[Ints, Ints]:
     A sample is settled with its last planned reading where its end was kept as a page, else half an hour after it;
     what is measured of it later changes nothing in that. Before it is settled nothing is missing yet.
     """
-    rows = np.flatnonzero(day.pages.sample_kind.is_one_of(*_FILLING) & (day.replaced_by < 0) & day.is_judged)
+    fills = day.pages.sample_kind.is_one_of(*_FILLING) & (day.replaced_by < 0)
+    # What a reading is worth is known of the day and its samples only; that there is one is known of all at hand.
+    rows = np.flatnonzero(fills & day.is_judged if with_characteristic else fills)
     pages = day.pages
     columns = [*(_from_zero(column, rows) for column in (day.home, pages.lot, pages.operation)), pages.sample[rows]]
     if with_characteristic:

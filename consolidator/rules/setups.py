@@ -67,9 +67,9 @@ def not_approved(day: Day) -> list[Found]:
 
 def approved_by_wrong_person(day: Day) -> list[Story]:
     """X54: approved by the setter, by who runs it, or by somebody not qualified to approve; the approval is void."""
-    stories = []
+    stories, set_up = [], _set_ups(day)
     for act, approval in day.world.acts.of(FirstPieceApproval):
-        why = _why_void(day, act, approval)
+        why = _why_void(day, act, approval, set_up)
         if why and day.world.start_ms <= act.at_ms < day.world.end_ms:
             at = say_time(act.at_ms, day.world.zone)
             sentence = f"{approval.set_up} was approved {at} by {why}: the approval is void."
@@ -141,6 +141,7 @@ def _turns(day: Day) -> list[Turn]:
     acts += [(act, approval.set_up, approval) for act, approval in day.world.acts.of(FirstPieceApproval)]
     acts += [(act, t.set_up, t) for act, t in day.world.acts.of(TestRecord) if t.what == "fatigue" and t.set_up]
     turns: list[Turn] = []
+    set_up = _set_ups(day)
     last: dict[str, Turn] = {}
     for act, name, what in sorted(acts, key=_stands_from):
         before = last.get(name)
@@ -151,7 +152,7 @@ def _turns(day: Day) -> list[Turn]:
         if is_touch:
             approved = proven = False
         elif isinstance(what, FirstPieceApproval):
-            approved = what.result == "Approved" and not _why_void(day, act, what)
+            approved = what.result == "Approved" and not _why_void(day, act, what, set_up)
         elif isinstance(what, TestRecord):
             proven = has_passed(day, act, what)
         last[name] = Turn(act, name, begun_ms, approved, proven, is_touch)
@@ -180,7 +181,12 @@ def _fatigue_plan(day: Day, record: TestRecord) -> Characteristic | None:
 
 def _lives(day: Day) -> tuple[Coded, list[Turn], Ints]:
     """Return each reading's set-up, all turns, and the turn in which the reading was taken (-1: none)."""
-    turns = _turns(day)
+    set_up, turns = _set_ups(day), _turns(day)
+    return set_up, turns, _steps(set_up, turns).at(set_up.codes, day.ms)
+
+
+def _set_ups(day: Day) -> Coded:
+    """Return the set-up each reading names, else the last begun at its station."""
     starts = [(act, start) for act, start in day.world.acts.of(SetUpStart)]
     station = day.pages.station
     by_station = Steps.of([station.code_of(act.page.station) for act, _ in starts], [act.at_ms for act, _ in starts])
@@ -189,8 +195,7 @@ def _lives(day: Day) -> tuple[Coded, list[Turn], Ints]:
     own = np.array([*names.codes[: len(day.pages.set_up.labels)], -1], np.int32)
     of_start = np.array([*names.codes[len(day.pages.set_up.labels) :], -1], np.int32)
     named = own[day.pages.set_up.codes]
-    set_up = Coded(np.where(named >= 0, named, of_start[at_station]).astype(np.int32), names.labels)
-    return set_up, turns, _steps(set_up, turns).at(set_up.codes, day.ms)
+    return Coded(np.where(named >= 0, named, of_start[at_station]).astype(np.int32), names.labels)
 
 
 def _steps(set_up: Coded, turns: list[Turn]) -> Steps:
@@ -218,7 +223,7 @@ def approval_differs(day: Day, span: tuple[Ints, Ints]) -> Flags:
     return np.asarray(runs & (moved | _steps(set_up, turns).differs_between(set_up.codes, span, approved)))
 
 
-def _why_void(day: Day, act: ActAt, approval: FirstPieceApproval) -> str:
+def _why_void(day: Day, act: ActAt, approval: FirstPieceApproval, set_up: Coded) -> str:
     """Say who the approver is that may not approve; empty when the approval is good."""
     if approval.result != "Approved":
         return ""
@@ -229,8 +234,9 @@ def _why_void(day: Day, act: ActAt, approval: FirstPieceApproval) -> str:
     for change_act, change in day.world.acts.of(SetUpChange):
         if change.set_up == approval.set_up and approver == change_act.page.person and change_act.low_ms <= act.high_ms:
             return "the setter"
-    running = day.pages.sample_kind.is_one_of(*_RUN) & day.pages.set_up.is_one_of(approval.set_up)
-    if (running & day.pages.person.is_one_of(approver or "")).any():
+    running = day.pages.sample_kind.is_one_of(*_RUN) & set_up.is_one_of(approval.set_up)
+    by_form, by_badge = (who.is_one_of(approver or "") for who in (day.pages.taken_by, day.pages.person))
+    if (running & np.where(day.pages.taken_by.is_given, by_form, by_badge)).any():
         return "who runs it"
     is_approver = is_authorised(day, approver, Level.FIRST_PIECE, approval.operation, act.at_ms)
     return "" if is_approver else "somebody not qualified to approve"
@@ -256,7 +262,7 @@ def _heat(day: Day) -> _Heat:
     pages = day.pages
     heated = np.array([*(c.is_heated for c in day.plans.characteristics), False], bool)[day.plans.characteristic_row]
     hot_set_ups = [start.set_up for _, start in day.world.acts.of(SetUpStart) if start.is_hot]
-    heated = heated | pages.set_up.is_one_of(*hot_set_ups) if hot_set_ups else heated
+    heated = heated | _set_ups(day).is_one_of(*hot_set_ups) if hot_set_ups else heated
     told = _thermometer(day, heated)
     outs = [(act, out) for act, out in day.world.acts.of(OutOfHeat) if out.piece is None]
     steps = Steps.of([pages.lot.code_of(out.lot) for _, out in outs], [_out_ms(act, out) for act, out in outs])

@@ -11,7 +11,16 @@ import numpy as np
 from consolidator.frame import Day
 from consolidator.frame.coded import Flags
 from consolidator.frame.day import rows_of_page
-from consolidator.frame.verdicts import ACCEPT, IN, NOT_JUDGED, SLIP_BIT, UNJUDGED_BITS, verdict_of_text
+from consolidator.frame.verdicts import (
+    ACCEPT,
+    IN,
+    NOT_JUDGED,
+    OUT,
+    REJECT,
+    SLIP_BIT,
+    UNJUDGED_BITS,
+    verdict_of_text,
+)
 from consolidator.rules.fit import misfit_wires
 from consolidator.rules.found import Found, Rule, Tell, found, found_causes, rows_of, say_piece
 from consolidator.rules.kinds import Effect
@@ -66,13 +75,12 @@ def not_believable(day: Day) -> list[Found]:
 
 def fail_to_pass(day: Day) -> list[Found]:
     """X31: keyed anew inside the sample without being asked, the first out and the second in."""
-    before = day.verdicts.was_bad_unasked.copy()
-    by_page = np.flatnonzero(day.replaces >= 0)
-    was_bad = day.verdicts.is_bad & (day.verdicts.slips & UNJUDGED_BITS == 0)
-    for row in by_page.tolist():  # in page order, so that what was keyed first is known before what took its place
-        was_bad[row] |= was_bad[day.replaces[row]]
-    old = day.replaces[by_page]
-    before[by_page] |= was_bad[old] & np.isin(day.verdicts.verdict[by_page], [IN, ACCEPT])
+    before, verdict = day.verdicts.was_bad_unasked.copy(), day.verdicts.keyed_verdict
+    was_bad = np.isin(verdict, [OUT, REJECT])
+    # In page order, so that what was keyed first is known before what took its place.
+    for row in np.flatnonzero(day.replaces >= 0).tolist():
+        before[row] |= before[day.replaces[row]] | was_bad[day.replaces[row]]
+    before &= np.isin(verdict, [IN, ACCEPT])
 
     def tell(row: int) -> str:
         now = day.pages.keyed.at(row)

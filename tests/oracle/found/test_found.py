@@ -1,0 +1,149 @@
+"""Nights on which close of day and the oracle once differed; who was right is settled by the rules and decisions."""
+
+from typing import Any
+
+from tests.unit.consolidator.held_builder import HeldBuilder, deck, exception_of, marks_of, numbers_of, row_of
+
+_START = {"kind": "set-up start", "lot": "L-411", "part": "B-3124", "revision": "C", "operation": "80",
+          "set_by": "P-107"}  # fmt: skip
+_AT = "2026-03-09T09:{}.000-04:00"
+
+
+def test_a_reading_that_names_no_set_up_is_hot_when_the_last_begun_at_its_station_is() -> None:
+    """0038, X59: begun hot 09:00 at S24, read 09:10 without naming it and without a word on heat: flagged."""
+    builder = HeldBuilder()
+    builder.act(_AT.format("00:00"), _START | {"set_up": "SU-1", "is_hot": True}, series="S24-a", person="P-107")
+    page = builder.reading(
+        _AT.format("10:00"), "Accept", station="S24", characteristic="BC5", gauge="G-502", person="P-102",
+        keyed_as="accept/reject",
+    )  # fmt: skip
+
+    assert marks_of(builder.close(), page) == {"X59"}
+
+
+def test_whoever_ran_a_set_up_cannot_approve_it_even_where_the_readings_do_not_name_it() -> None:
+    """0038, X53, X54: SU-1 at S24 approved by P-104, who took a run reading there that names no set-up: void."""
+    plans = [p.model_dump(mode="json") | {"needs_first_piece": p.operation == "80"} for p in deck().plans]
+    builder = HeldBuilder(deck(plans=plans))
+    builder.act(_AT.format("00:00"), _START | {"set_up": "SU-1"}, series="S24-a", person="P-107")
+    approval = {"kind": "first-piece approval", "set_up": "SU-1", "part": "B-3124", "revision": "C", "operation": "80",
+                "result": "Approved"}  # fmt: skip
+    builder.act(_AT.format("05:00"), approval, series="S24-a", person="P-104")
+    page = builder.reading(
+        _AT.format("10:00"), "Accept", station="S24", characteristic="BC5", gauge="G-502", person="P-104",
+        keyed_as="accept/reject",
+    )  # fmt: skip
+    closed = builder.close()
+
+    assert "X53" in marks_of(closed, page)
+    assert exception_of(closed, "X54")["cause"] == "SU-1"
+
+
+def test_a_hold_lifted_without_authority_still_stands_for_who_works_on() -> None:
+    """0034, X51: held 08:00, an operator lifts it 08:30, worked 09:00: on hold still; lifted by the QM it is not."""
+    marks = []
+    for signer in ("P-101", "P-106"):
+        builder = HeldBuilder()
+        builder.act("2026-03-09T08:00:00.000-04:00", {"kind": "hold", "lot": "L-411", "reason": "r"})
+        lift = {"kind": "hold lift", "lot": "L-411", "reason": "r"}
+        builder.act("2026-03-09T08:30:00.000-04:00", lift, person=signer)
+        page = builder.reading(_AT.format("00:00"), ".3122")
+        marks.append(marks_of(builder.close(), page))
+
+    assert marks == [{"X51"}, set()]
+
+
+def test_a_fail_wiped_before_a_second_keying_is_still_behind_the_third() -> None:
+    """X31, 0033: .3126 out wiped unasked, .3123 kept, keyed anew .3122: out and then in, on the page that stands."""
+    builder = HeldBuilder()
+    same = {"piece": 3, "sample": 1}
+    first = builder.reading(_AT.format("00:00"), ".3123", earlier='[{"text":".3126","asked":[]}]', **same)
+    last = builder.reading(_AT.format("00:20"), ".3122", replaces=int(first.rpartition("/")[2]), **same)
+
+    assert marks_of(builder.close(), last) == {"X31"}
+
+
+def test_a_fail_that_was_asked_about_and_believed_is_a_fail_when_it_is_keyed_anew() -> None:
+    """X31, 0015: .3142 asked and keyed again is out; .3124 keyed in its place unasked: a kept one that was out."""
+    builder = HeldBuilder()
+    same = {"piece": 3, "sample": 1}
+    first = builder.reading(_AT.format("00:00"), ".3142", earlier='[{"text":".3142","asked":["X28"]}]', **same)
+    last = builder.reading(_AT.format("00:20"), ".3124", replaces=int(first.rpartition("/")[2]), **same)
+
+    assert marks_of(builder.close(), last) == {"X31"}
+
+
+def test_a_correction_for_the_worse_of_a_replaced_page_makes_no_fail_keyed_to_pass() -> None:
+    """X31: .3123 was in when .3122 took its place; that it is corrected to .3126 afterwards changes no keying."""
+    builder = HeldBuilder()
+    same = {"piece": 3, "sample": 1}
+    first = builder.reading(_AT.format("00:00"), ".3123", **same)
+    last = builder.reading(_AT.format("00:20"), ".3122", replaces=int(first.rpartition("/")[2]), **same)
+    correction = {"kind": "correction", "of": first, "field": "value", "old": ".3123", "new": ".3126",
+                  "reason": "keyed wrong", "words": "w"}  # fmt: skip
+    builder.act("2026-03-09T11:00:00.000-04:00", correction)
+
+    assert marks_of(builder.close(), last) == set()
+
+
+def test_a_calibration_done_before_a_drop_and_entered_after_it_settles_nothing() -> None:
+    """X05, 0019: calibrated 08:00, dropped 09:00, the calibration entered 09:30, read 10:00: still dropped."""
+    builder = HeldBuilder()
+    incident = {"kind": "gauge incident", "gauge": "G-108", "what": "dropped"}
+    builder.act(_AT.format("00:00"), incident, series="S12-a", person="P-101")
+    done: dict[str, Any] = {
+        "kind": "calibration", "gauge": "G-108", "done_at": "2026-03-09T08:00:00.000-04:00", "masters": (),
+        "procedure": "C-1", "unit": "in", "points": (), "as_found": "Good", "as_left": "Good",
+    }  # fmt: skip
+    builder.act(_AT.format("30:00"), done, person="P-105")
+    page = builder.reading("2026-03-09T10:00:00.000-04:00", ".3122")
+
+    assert marks_of(builder.close(), page) == {"X05"}
+
+
+def test_a_lot_opened_again_is_open_from_that_very_moment() -> None:
+    """X46: closed 09:00, opened again 09:30:00.000; a reading of that millisecond counts, the one before does not."""
+    builder = HeldBuilder()
+    builder.act(_AT.format("00:00"), {"kind": "lot close", "lot": "L-411", "quantity": 2000})
+    builder.act(_AT.format("30:00"), {"kind": "lot re-open", "lot": "L-411", "reason": "r"})
+    before = builder.reading("2026-03-09T09:29:59.999-04:00", ".3122")
+    same = builder.reading(_AT.format("30:00"), ".3123")
+    closed = builder.close()
+
+    assert ("X46" in marks_of(closed, before), row_of(closed, same)["standing"]) == (True, "Counts")
+
+
+def test_a_sample_that_reaches_into_the_day_is_compared_with_all_that_was_measured_of_it() -> None:
+    """X41: BC1 measured 05:00, BC2 05:50, settled 06:20 in this day: both are there; without BC1 one is skipped."""
+    both = [c for c in deck().characteristics if c.operation in ("60", "65")]
+    rows = [c.model_dump(mode="json") | {"operation": "60"} for c in both]
+    numbers = []
+    for has_first in (True, False):
+        builder = HeldBuilder(deck(characteristics=rows))
+        if has_first:
+            builder.reading("2026-03-09T05:00:00.000-04:00", ".3122")
+        builder.reading("2026-03-09T05:50:00.000-04:00", ".2840", characteristic="BC2")
+        numbers.append("X41" in numbers_of(builder.close()))
+
+    assert numbers == [False, True]
+    assert exception_of(builder.close(), "X41")["lots"] == "L-411"
+
+
+def test_a_good_check_of_a_gauge_that_nothing_befell_decides_nothing() -> None:
+    """3.3.9, X74: in doubt by 47 min with a good check in the span and no incident before: flagged, not blocked."""
+    standings = []
+    for befell in (False, True):
+        builder = HeldBuilder()
+        if befell:
+            incident = {"kind": "gauge incident", "gauge": "G-108", "what": "dropped"}
+            builder.act(_AT.format("00:00"), incident, series="S13-a", person="P-101")
+        check = {"kind": "check", "check_kind": "zero check", "gauge": "G-108", "keyed": "0", "unit": "in",
+                 "error": "0", "limit": "0.00005", "verdict": "Good"}  # fmt: skip
+        builder.act("2026-03-09T10:00:00.000-04:00", check, series="S13-a", person="P-101")
+        page = builder.reading("2026-03-09T11:00:00.000-04:00", ".3122")
+        builder.contact("S12-a", "2026-03-09T12:00:00.000-04:00", kiosk="2026-03-09T12:47:00.000-04:00", session=2)
+        closed = builder.close()
+        assert "X74" in marks_of(closed, page)
+        standings.append(row_of(closed, page)["standing"])
+
+    assert standings == ["Counts – flagged", "Blocked"]

@@ -1,0 +1,189 @@
+"""The oracle's own close of day: every reading's verdict, standing and exceptions, and what is found besides."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from consolidator.intake.held import Held
+from kiosk.lists import Lists
+from kiosk.pages.desk import Release
+from kiosk.pages.words import Verdict
+from tests.oracle.authority import QUALITY, second_of
+from tests.oracle.between import (
+    LotStory,
+    find_double_taps,
+    find_lot_marks,
+    find_mixed_lots,
+    find_time_in_doubt,
+    find_too_alike,
+    find_too_fast,
+    find_two_places,
+)
+from tests.oracle.corrections import at_once, in_effect, note_corrections
+from tests.oracle.gauges import GaugeStory
+from tests.oracle.night import Night, Reading
+from tests.oracle.people import countersigned, find_unfit
+from tests.oracle.samples import Named, missed_samples, short_samples, skipped_characteristics
+from tests.oracle.setups import SetUps
+from tests.oracle.single import (
+    find_fail_to_pass,
+    judge_figure,
+    mark_book,
+    mark_figure,
+    mark_fit,
+    mark_gauge,
+    mark_plan,
+    mark_set_up,
+)
+from tests.oracle.stories import (
+    found_today,
+    late_acts,
+    missing_pages,
+    named_by_readings,
+    silent_kiosks,
+    unseen_gauges,
+    void_approvals,
+)
+
+JUDGED = frozenset(
+    f"X{n:02d}"
+    for n in (
+        *range(1, 6), 13, 14, 15, 16, 17, 18, 19, 20, *range(22, 36), 37, 39, 40, 41, *range(44, 52), 53, 54, 55,
+        58, 59, 65, 66, 67, *range(70, 80),
+    )
+)  # fmt: skip
+"""The kinds the oracle looks for."""
+ON_READINGS = JUDGED - {"X22", "X39", "X40", "X41", "X54", "X70", "X72", "X79"}
+"""Kinds that stand beside readings; the others are about gauges, samples, set-ups or kiosks."""
+NAMED = JUDGED - ON_READINGS | {"X34", "X71", "X76", "X77"}
+"""Kinds compared by their cause."""
+TOLD_EFFECT = {
+    "X06": "Flagged", "X07": "Flagged", "X08": "Flagged", "X09": "Blocked", "X10": "Blocked", "X11": "Flagged",
+    "X12": "Blocked", "X21": "Flagged", "X36": "Flagged", "X38": "Flagged", "X48": "Flagged", "X52": "Counts",
+    "X56": "Flagged", "X57": "Flagged", "X60": "Blocked", "X61": "Blocked", "X62": "Blocked", "X63": "Blocked",
+    "X64": "Flagged", "X68": "Flagged", "X81": "Flagged",
+}  # fmt: skip
+"""What kinds that the oracle does not look for do to a reading (3.4)."""
+_RELEASABLE = frozenset({*(f"X{n:02d}" for n in range(1, 23)), "X53", "X54", "X58", "X59", "X60", "X61"}) | frozenset(
+    {"X65", "X66", "X67", "X74"}
+)
+"""Evidence that was missing and can be brought afterwards (3.3.6)."""
+_STANDINGS = ("Counts", "Counts – flagged", "Blocked")
+
+
+Told = Mapping[tuple[str, str], frozenset[str]]
+"""Kinds by page and fingerprint."""
+
+
+@dataclass(frozen=True)
+class Judged:
+    """What the oracle says of one reading."""
+
+    verdict: str
+    standing: str
+    exceptions: frozenset[str]
+
+
+@dataclass(frozen=True)
+class OracleDay:
+    """What the oracle says of a day. `named`: kinds with their cause; `undecided`: causes the rules do not settle."""
+
+    readings: Mapping[tuple[str, str], Judged]
+    """By page and fingerprint, for two pages may bear one number."""
+    named: Named
+    undecided: Named
+
+
+def judge_day(
+    held: Held,
+    lists: Lists,
+    *,
+    day: date,
+    at_utc: datetime,
+    carried: frozenset[str] = frozenset(),
+    told: Told | None = None,
+) -> OracleDay:
+    """Return what the rules say of a day; `told` are kinds that somebody else finds, by page and fingerprint."""
+    night = Night(held, lists, day=day, at_utc=at_utc, carried=carried)
+    set_ups = _judge(night, told or {}, {})
+    corrected = in_effect(night)
+    if corrected:
+        night = Night(held, lists, day=day, at_utc=at_utc, carried=carried)
+        set_ups = _judge(night, told or {}, corrected)
+    skipped, undecided = skipped_characteristics(night)
+    named = missed_samples(night) | short_samples(night) | skipped | unseen_gauges(night)
+    named |= void_approvals(night, set_ups) | silent_kiosks(night) | missing_pages(night)
+    named |= late_acts(night) | found_today(night) | named_by_readings(night, ("X34", "X71", "X76", "X77"))
+    return OracleDay(
+        {
+            (r.ref, r.row["fingerprint"]): Judged(str(r.verdict), r.standing, frozenset(_written(r)))
+            for r in night.readings
+            if night.stands_today(r)
+        },
+        named,
+        undecided,
+    )
+
+
+def _judge(night: Night, told: Told, corrected: Mapping[str, str]) -> SetUps:
+    """Mark and settle every reading; `corrected` are the texts of corrections in effect, by page."""
+    for reading in night.readings:
+        judge_figure(reading)
+    at_once(night)
+    note_corrections(night, corrected)
+    set_ups = SetUps(night)
+    gauges = {n: GaugeStory(night, n) for n in {r.row["gauge"] for r in night.readings} if n is not None}
+    lots = {n: LotStory(night, n) for n in {r.row["lot"] for r in night.readings} if n is not None}
+    for reading in night.readings:
+        mark_figure(reading)
+        mark_gauge(night, reading, gauges.get(reading.row["gauge"]))
+        mark_fit(reading)
+        mark_plan(night, reading)
+        mark_set_up(reading, set_ups)
+        mark_book(night, reading)
+    find_fail_to_pass(night)
+    find_two_places(night)
+    find_double_taps(night)
+    find_too_alike(night)
+    find_too_fast(night)
+    find_lot_marks(night, lots)
+    find_mixed_lots(night)
+    find_unfit(night, countersigned(night))
+    find_time_in_doubt(night, gauges, lots, set_ups)
+    for reading in night.readings:
+        for number in told.get((reading.ref, reading.row["fingerprint"]), frozenset()):
+            reading.mark(number, TOLD_EFFECT.get(number, "Counts"))
+    _settle(night)
+    return set_ups
+
+
+def _settle(night: Night) -> None:
+    """Settle the standing of every reading: the worst of all; released by two signatures on fresh evidence (3.3.6)."""
+    for reading in night.readings:
+        effects = set(reading.marks.values())
+        is_blocked = "Blocked" in effects or reading.verdict is Verdict.NOT_JUDGED
+        reading.standing = _STANDINGS[2 if is_blocked else 1 if "Flagged" in effects else 0]
+    for act, release in night.of(Release):
+        for reading in night.readings:
+            if reading.ref not in release.readings or act.ms < reading.ms:
+                continue
+            if not any(_is_fresh(night, evidence, reading) for evidence in release.evidence):
+                continue
+            blocking = {number for number, effect in reading.marks.items() if effect == "Blocked"}
+            may = (
+                reading.standing == "Blocked" and blocking <= _RELEASABLE and reading.verdict is not Verdict.NOT_JUDGED
+            )
+            barred = frozenset({reading.taker} - {None})
+            if may and second_of(night, act, (QUALITY, QUALITY), barred) is not None:  # type: ignore[arg-type]
+                reading.standing = "Released"
+
+
+def _is_fresh(night: Night, ref: str, reading: Reading) -> bool:
+    """True for a page that is held and was made after the reading it is to bear out."""
+    times = [each.ms for each in night.readings if each.ref == ref]
+    times += [act.ms for act in night.acts if act.page.ref == ref]
+    return bool(times) and max(times) >= reading.ms
+
+
+def _written(reading: Reading) -> list[str]:
+    return [number if effect != "tag" else f"{number} tag" for number, effect in reading.marks.items()]
