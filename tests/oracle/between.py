@@ -213,7 +213,8 @@ def _depends(night: Night, reading: Reading, gauge: GaugeStory | None, lot: LotS
         if lot is not None:
             told.append(lot.is_closed(ms))
         if needs_approval:
-            told.append(set_ups.is_approved(set_ups.of_reading(reading, ms), ms))
+            set_up = set_ups.of_reading(reading, ms)
+            told += [set_up, set_ups.is_approved(set_up, ms)]
         return tuple(told)
 
     moments = _list_moments(night) | set_ups.moments

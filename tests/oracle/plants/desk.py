@@ -61,7 +61,7 @@ def _lots(desk: _Desk, ms: int) -> None:
     lot = desk.lot()
     desk.write({"kind": "lot close", "lot": lot, "quantity": 400}, ms, "Q-1")
     if desk.chance.random() < 0.4:
-        opened = max(desk.moment(), ms)
+        opened = max(desk.moment(), ms + _MINUTE)
         desk.write({"kind": "lot re-open", "lot": lot, "reason": "late pages"}, opened, "Q-1")
 
 
