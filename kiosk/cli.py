@@ -87,6 +87,22 @@ def carry(
         raise typer.Exit(1)
 
 
+@app.command()
+def run(
+    folder: Folder,
+    is_opened: Annotated[bool, typer.Option("--open", help="Start the browser full-screen on it.")] = False,
+    port: Annotated[int, typer.Option(help="Port on this machine.", min=1024, max=65535)] = 8300,
+) -> None:
+    """Serve the touch screens on this machine only, until stopped.
+
+    Example: kiosk run /srv/kiosk-s12 --open
+    """
+    # Only this command draws; the others start without the screens' libraries.
+    from kiosk.screens import serve
+
+    serve(folder, port=port, is_opened=is_opened, started=lambda address: typer.echo(f"The kiosk is at {address}"))
+
+
 def main() -> int:
     """Run a command; print what failed, why and the next step where it could not be done."""
     try:

@@ -122,6 +122,10 @@ class CarryRefused(PersonCanMend):
     """The consolidator answered, and refused."""
 
 
+class BrowserNotHere(PersonCanMend):
+    """No browser that can show the screens is installed on this machine."""
+
+
 class StepMissing(PersonCanMend):
     """A step that comes before is missing: badge, job, gauge or sample."""
 

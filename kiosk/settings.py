@@ -1,5 +1,7 @@
 """Every limit of the kiosk, with its unit and its reason."""
 
+from pathlib import Path
+
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
 
@@ -60,3 +62,20 @@ class Settings(BaseSettings):
     """Minutes without a badge tap after which the station asks for one."""
     station_keyings_limit: int = 20
     """Keyings of one reading that a page can hold; nobody ever needed five."""
+
+    panel_diagonal_in: float = 12.1
+    """Diagonal of the panel; 12.1 in is the smallest on which a digit pad with 24 mm keys leaves room for words."""
+    panel_width_px: int = 1280
+    """Pixels across the panel."""
+    panel_height_px: int = 800
+    """Pixels down the panel."""
+    screen_bounce_ms: int = 40
+    """Two contacts closer than this are one press of a glove that bounced; people manage 12 presses a second."""
+    screen_settle_ms: int = 400
+    """After something was kept, touches are ignored this long: a double tap must not answer the next question."""
+    screen_wipe_s: int = 10
+    """How long touch is ignored while the screen is wiped."""
+    stick_folder: Path | None = None
+    """Where the operating system puts a stick of the plant; none: this kiosk does not carry by stick."""
+    carry_every_s: int = 300
+    """Seconds between two rounds of carrying over the network."""

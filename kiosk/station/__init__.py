@@ -8,6 +8,7 @@ Must not know any screen or device.
 
 from kiosk.station._core import Kept
 from kiosk.station._exchange import Begun, Done, Entry, KeptReading, LookAgain, Paper, StudyTurn, usual_way
+from kiosk.station._jobs import StopReason
 from kiosk.station._said import Said, say
 from kiosk.station._state import State, Study
 from kiosk.station._studies import Studies
@@ -23,6 +24,7 @@ __all__ = [
     "Said",
     "State",
     "Station",
+    "StopReason",
     "Study",
     "StudyTurn",
     "say",

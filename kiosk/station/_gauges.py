@@ -7,7 +7,7 @@ from typing import Final, Literal
 
 from kiosk.errors import GaugeRefused, StepMissing
 from kiosk.judge import Around, Figures, Given, HeatNote, Scene, fit_reasons, gauge_reasons, is_qualified, limits_in
-from kiosk.lists import Characteristic
+from kiosk.lists import Characteristic, Gauge
 from kiosk.lists.words import GaugeKind, Level
 from kiosk.measure import units
 from kiosk.pages.station import GaugeIncident, GaugeMovement, GaugeScan
@@ -77,6 +77,17 @@ class Gauges(Jobs):
     ) -> Done:
         """Keep that custody of a gauge moved."""
         return self._keep(GaugeMovement(gauge=gauge, movement=movement, to_station=to_station, to_person=to_person))
+
+    def gauge(self, number: str) -> Gauge | None:
+        """Return a gauge's row of the register as in force now."""
+        return self._lists.gauge(number, self._now())
+
+    def gauges_here(self) -> tuple[Gauge, ...]:
+        """Return the gauges kept at this station or issued to it, in order of number."""
+        now = self._now()
+        numbers = {g.number for g in self._lists.gauges if g.home_station == self._number} | self._state.issued
+        found = (self._lists.gauge(number, now) for number in sorted(numbers))
+        return tuple(gauge for gauge in found if gauge is not None)
 
     def warnings(self, reasons: Iterable[str], gauge: str | None) -> tuple[Said, ...]:
         """Return what is said for each reason, STOP first, and the swap partner where the gauge must go."""

@@ -3,7 +3,7 @@
 from typing import Literal
 
 from kiosk.errors import LotNotKnown, PlanNotHere
-from kiosk.lists import Lists, Lot
+from kiosk.lists import Characteristic, Lists, Lot, Plan
 from kiosk.pages.readings import Correction
 from kiosk.pages.station import (
     Changeover,
@@ -152,6 +152,22 @@ class Jobs(Badges):
         """Work with fresh lists from here; what was judged before stays as it was judged."""
         self._lists, self._lists_taken_at = lists, taken_at
         return self._keep(lists_taken)
+
+    def characteristics(self) -> tuple[Characteristic, ...]:
+        """Return what the plan of the open job measures now, in plan order; empty without a job."""
+        job = self._state.job
+        if job is None:
+            return ()
+        revision, now = self._revision(job.part, job.lot), self._now()
+        rows = self._lists.characteristics_of(job.part, revision, job.operation)
+        return tuple(row for row in rows if self._lists.characteristic(row.part, revision, row.number, now) is row)
+
+    def plan(self) -> Plan | None:
+        """Return the plan of the open job as in force now."""
+        job = self._state.job
+        if job is None:
+            return None
+        return self._lists.plan(job.part, self._revision(job.part, job.lot), job.operation, self._now())
 
     def _part_of(self, number: str, known: Lot | None, part: str | None, *, measured_anyway: bool) -> str:
         if known is None and part is None:

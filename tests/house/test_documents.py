@@ -14,6 +14,7 @@ from tests.published import calculations
         "consolidator.lists.reference",
         "consolidator.rules.reference",
         "consolidator.qc_room.reference",
+        "kiosk.cli_reference",
         "consolidator.cli_reference",
         "tests.published.calculations",
     ],

@@ -35,7 +35,7 @@ Drawing, specification, contract and law come first: where they and this differ,
 `python -m tests.published` runs the tests against the published tables in `tests/published/`.
 It prints how many rows and figures were tried, how many agree, and every exception with its reason.
 At the command line: `consolidator thread`, `wires`, `strength`, `hardness`, `sample-plan` and `gauge-study`
-([command line](command-line.md)).
+([commands](consolidator-commands.md)).
 """
 
 

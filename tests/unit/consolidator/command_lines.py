@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from consolidator import cli
-from consolidator.cli_reference import commands_of, example_of
+from kiosk.commands import commands_of, example_of
 
 
 class CommandLine:

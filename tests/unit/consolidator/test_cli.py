@@ -13,10 +13,10 @@ import pytest
 import uvicorn
 
 from consolidator import cli
-from consolidator.cli_reference import commands_of, example_of
 from consolidator.intake import Archive, Intake
 from consolidator.plant import Plant
 from kiosk.carry import kiosk_keys
+from kiosk.commands import commands_of, example_of
 from tests.unit.carried import Hand, MemoryBook, open_intake, packets_of, reading
 from tests.unit.consolidator.played_plant import HandClock, local
 

@@ -1,0 +1,182 @@
+"""Measuring begins: which characteristic of the open job, with which gauge."""
+
+from kiosk.acts.checking import CheckScreen
+from kiosk.acts.door import JobScreen, name_of, number_in
+from kiosk.acts.pieces import piece_screen, progress
+from kiosk.acts.shown import Choice, Mark, Shown, Told, mark_of, told_of
+from kiosk.acts.steps import Screen, Steps
+from kiosk.errors import GaugeRefused, StepMissing
+from kiosk.lists import Characteristic
+from kiosk.lists.words import GaugeKind, MasterKind
+from kiosk.measure.check_character import printed_number
+from kiosk.pages.words import SampleKind
+from kiosk.station import Said, say
+
+
+def characteristics_here(screen: Screen) -> tuple[Characteristic, ...]:
+    """Return the characteristics of the open job in plan order."""
+    job = screen.state.job
+    return () if job is None else screen.work.characteristics()
+
+
+class Hub(Screen):
+    """The job is open: what is measured next?"""
+
+    def shown(self) -> Shown:
+        """Offer the plan's characteristics, each with how far its sample is."""
+        job = self.state.job
+        assert job is not None
+        about = say(
+            "{person}. Lot {lot}, operation {operation}, part {part}.", person=name_of(self.steps, self.state.person),
+            lot=job.lot, operation=job.operation, part=job.part,
+        )  # fmt: skip
+        return Shown(
+            title=say("What is measured?"),
+            told=(*self.steps.told, Told(about)),
+            choices=tuple(
+                Choice(say("{number} {name}", number=one.number, name=one.name), one.number,
+                       detail=progress(self, one.number))
+                for one in characteristics_here(self)
+            ),
+            bar=self.steps.bar,
+            has_back=False,
+        )  # fmt: skip
+
+    def pick(self, act: str) -> None:
+        """Go on with a characteristic: its gauge first, then its pieces."""
+        self.steps.told, self.steps.bar = (), None
+        go_measure(self.steps, act)
+
+    def scan(self, code: str) -> bool:
+        """Open another job with a traveller."""
+        lot = number_in(code, (row.number for row in self.lists.lots))
+        if self.lists.lot(lot) is None:
+            return False
+        screen = JobScreen(self.steps)
+        self.steps.go(screen)
+        return screen.scan(code)
+
+
+def go_measure(steps: Steps, what: str, kind: SampleKind | None = None) -> None:
+    """Go to the next step of measuring a characteristic."""
+    state = steps.work.state
+    taken = state.gauge_for(what)
+    if taken is None or taken.person != state.person:
+        steps.go(GaugeScreen(steps, what, kind))
+        return
+    sample = state.sample_of(what)
+    if sample is None or (kind is not None and sample.kind is not kind):
+        begun = steps.work.begin_sample(what, kind=kind or SampleKind.RUN)
+        if begun.say:
+            steps.say(*told_of(begun.say))
+    steps.go(piece_screen(steps, what))
+
+
+class GaugeScreen(Screen):
+    """Which gauge, and where its kind needs one, which wire set."""
+
+    def __init__(self, steps: Steps, what: str, kind: SampleKind | None, *, is_another: bool = False) -> None:
+        super().__init__(steps)
+        self._what, self._kind, self._is_another = what, kind, is_another
+        self._gauge = self._master = ""
+        self._is_typed = False
+        self._refused = False
+
+    def shown(self) -> Shown:
+        """Ask for the gauge; offer those kept at this station, and the way on after a warning."""
+        taken = self.state.gauge_for(self._what)
+        if taken is not None and taken.person == self.state.person and not self._is_another:
+            choices: tuple[Choice, ...] = (
+                Choice(say("Check {gauge} now", gauge=taken.gauge), "check", is_strong=True),
+                Choice(say("Take another gauge"), "another"),
+                Choice(say("Measure with it all the same"), "on"),
+            )
+        elif self._refused:
+            choices = (
+                Choice(say("I measured with it all the same"), "anyway"),
+                Choice(say("Take another gauge"), "another"),
+            )
+        else:
+            choices = tuple(Choice(label, number) for number, label in self._offered())
+        known = self.work.gauge(self._gauge) if self._gauge else None
+        wants_wires = known is not None and known.kind is GaugeKind.OVER_WIRES and not self._master
+        if wants_wires and not self._refused:
+            title = say("{what}: scan the wire set.", what=self._what)
+        elif choices and choices[0].act in ("check", "anyway"):
+            title = say("{gauge} for {what}: read this first.", gauge=self._gauge, what=self._what)
+        else:
+            title = say("{what}: scan the gauge.", what=self._what)
+        return Shown(title=title, told=self.steps.told, choices=choices)
+
+    def pick(self, act: str) -> None:
+        """Take a gauge from the list, or go on after a warning."""
+        if act == "back":
+            self.steps.told = ()
+            self.steps.home()
+        elif act == "another":
+            self.steps.told = ()
+            self.steps.go(GaugeScreen(self.steps, self._what, self._kind, is_another=True))
+        elif act == "on":
+            go_measure(self.steps, self._what, self._kind)
+        elif act == "check":
+            taken = self.state.gauge_for(self._what)
+            assert taken is not None
+            self.steps.told = ()
+            self.steps.go(CheckScreen(self.steps, taken.gauge, lambda: go_measure(self.steps, self._what, self._kind)))
+        elif act == "anyway":
+            self._take(anyway=True)
+        else:
+            self._is_typed = True
+            self._code(act)
+
+    def scan(self, code: str) -> bool:
+        """Take a scanned gauge or wire set."""
+        if any(code in one.badges for one in self.lists.people):
+            return False
+        self._is_typed = False
+        known = (*(one.number for one in self.lists.gauges), *(one.number for one in self.lists.masters))
+        self._code(number_in(code, known))
+        return True
+
+    def _code(self, number: str) -> None:
+        self._refused = False
+        if any(one.number == number for one in self.lists.masters):
+            self._master = number
+            if not self._gauge:
+                self.steps.say(Told(say("{master} noted. Now scan the gauge.", master=number), Mark.OK))
+                return
+        else:
+            self._gauge = number
+        self._take(anyway=False)
+
+    def _take(self, *, anyway: bool) -> None:
+        number = printed_number(self._gauge) if self._is_typed else self._gauge
+        try:
+            done = self.work.take_gauge(
+                self._what, number, master=self._master or None, typed=("gauge",) if self._is_typed else (),
+                measured_anyway=anyway,
+            )  # fmt: skip
+        except GaugeRefused:
+            self._refused = True
+            raise
+        except StepMissing:
+            self._is_typed = False
+            raise
+        self._is_another = False
+        self.steps.done(done)
+        if any(mark_of(one) is Mark.STOP for one in done.say):
+            return
+        go_measure(self.steps, self._what, self._kind)
+
+    def _offered(self) -> list[tuple[str, Said]]:
+        wanted = next((one for one in characteristics_here(self) if one.number == self._what), None)
+        if wanted is None:
+            return []
+        if self._gauge:
+            return [(one.number, say("{number} {kind}", number=one.number, kind=one.kind)) for one in self.lists.masters
+                    if one.kind is MasterKind.WIRES]  # fmt: skip
+        return [
+            (one.number, say("{number} {kind}", number=one.number, kind=one.kind))
+            for one in self.work.gauges_here()
+            if one.kind in wanted.gauge_kinds
+        ]

@@ -1,0 +1,323 @@
+"""A piece is answered: a figure on the pad, accept or reject, quarter turns; and what was kept is shown."""
+
+from decimal import Decimal
+from fractions import Fraction
+
+from kiosk.acts.door import number_in
+from kiosk.acts.shown import Bar, Choice, Mark, Pad, Shown, Told, mark_of
+from kiosk.acts.steps import Screen, Steps
+from kiosk.errors import GaugeAskedAgain
+from kiosk.judge import HeatNote, comparable_in, limits_in
+from kiosk.lists import Characteristic
+from kiosk.pages.readings import Reading
+from kiosk.pages.words import KeyedAs
+from kiosk.station import Entry, KeptReading, LookAgain, Said, say, usual_way
+
+
+def progress(screen: Screen, what: str) -> Said:
+    """Return how far the open sample of a characteristic is."""
+    sample = screen.state.sample_of(what)
+    if sample is None:
+        return say("no sample open")
+    if sample.got >= sample.planned:
+        return say("all {planned} done", planned=sample.planned)
+    return say(
+        "{got} of {planned} done \N{EN DASH} piece {piece} next", got=sample.got, planned=sample.planned,
+        piece=sample.next_piece,
+    )  # fmt: skip
+
+
+def piece_screen(steps: Steps, what: str) -> Screen:
+    """Return the screen on which the next piece of a characteristic is keyed."""
+    known = next(one for one in steps.work.characteristics() if one.number == what)
+    match usual_way(known):
+        case KeyedAs.ACCEPT_REJECT:
+            return AcceptReject(steps, known)
+        case KeyedAs.TURNS:
+            return Turns(steps, known)
+        case _:
+            return Piece(steps, known)
+
+
+class Measured(Screen):
+    """What every screen shares on which a piece is answered."""
+
+    def __init__(self, steps: Steps, what: Characteristic) -> None:
+        super().__init__(steps)
+        self.what = what
+        self.heat = HeatNote()
+        """Temperatures that go with the readings of this sample."""
+        self.anew: int | None = None
+        """The piece that is keyed anew, unasked."""
+
+    @property
+    def title(self) -> Said:
+        """What is measured, with what, on which piece."""
+        sample, taken = self.state.sample_of(self.what.number), self.state.gauge_for(self.what.number)
+        piece = self.anew or (sample.next_piece if sample is not None else 1)
+        return say(
+            "{name}. Piece {piece}. {gauge}",
+            name=self.what.name,
+            piece=piece,
+            gauge="" if taken is None else taken.gauge,
+        )
+
+    @property
+    def is_full(self) -> bool:
+        """True when the sample is all in."""
+        sample = self.state.sample_of(self.what.number)
+        return sample is not None and sample.got >= sample.planned and self.anew is None
+
+    def full(self) -> Shown:
+        """Return the screen after the last piece."""
+        return Shown(
+            title=say("{name}. Sample all in.", name=self.what.name),
+            told=self.steps.told,
+            bar=self.steps.bar,
+            choices=(
+                Choice(say("End the sample"), "end", is_strong=True),
+                Choice(say("I keyed it wrong"), "wrong"),
+            ),
+            count_words=progress(self, self.what.number),
+            has_back=False,
+        )
+
+    def aside(self) -> tuple[Choice, ...]:
+        """Offer to key a piece of this sample anew."""
+        sample = self.state.sample_of(self.what.number)
+        return (Choice(say("I keyed it wrong"), "wrong"),) if sample is not None and sample.pieces else ()
+
+    def answer(self, keyed: str, entry: Entry) -> None:
+        """Hand what was keyed to the station; show what it says."""
+        self.steps.bar = None
+        entry = entry.model_copy(update={"heat": self.heat})
+        try:
+            if self.anew is not None:
+                done = self.work.key_anew(self.what.number, self.anew, keyed, entry)
+            else:
+                done = self.work.key(self.what.number, keyed, entry)
+        except GaugeAskedAgain:
+            self.steps.go(self.steps.gauge_screen(self.what.number))
+            raise
+        self.steps.wipe_figure()
+        if isinstance(done, LookAgain):
+            self.steps.say(*(Told(one, Mark.LOOK) for one in done.say))
+            return
+        self.anew = None
+        self.kept(done)
+
+    def kept(self, done: KeptReading) -> None:
+        """Show a kept reading: its verdict, and only now the limits and the dot on the bar."""
+        act = done.page.act
+        assert isinstance(act, Reading)
+        is_plain = done.is_blind or any(mark_of(one) is Mark.STOP for one in done.say)
+        self.steps.done(done)
+        self.steps.say(
+            *(
+                Told(one, Mark.PLAIN if is_plain else Mark.OK) if one.startswith("Kept") else Told(one, mark_of(one))
+                for one in sorted(done.say, key=lambda one: mark_of(one) is not Mark.STOP)
+            )
+        )
+        if not done.is_blind:
+            self.steps.bar = bar_of(self.what, act)
+
+    def pick(self, act: str) -> None:
+        """End the sample, key a piece anew, or go back."""
+        if act == "end":
+            self.steps.done(self.work.end_sample(self.what.number))
+            self.steps.hub()
+        elif act == "wrong":
+            self.steps.go(WhichPiece(self.steps, self))
+        elif act == "back":
+            self.steps.told, self.steps.bar = (), None
+            self.steps.hub()
+
+    def scan(self, code: str) -> bool:
+        """Scan the gauge again, or another one for the pieces to come."""
+        if any(code in one.badges for one in self.lists.people):
+            return False
+        screen = self.steps.gauge_screen(self.what.number)
+        number = number_in(code, (one.number for one in self.lists.gauges))
+        if not any(one.number == number for one in self.lists.gauges):
+            return False
+        self.steps.go(screen)
+        return screen.scan(code)
+
+
+class Piece(Measured):
+    """A figure on the pad: whole, or as divisions over or under."""
+
+    def __init__(self, steps: Steps, what: Characteristic) -> None:
+        super().__init__(steps, what)
+        taken = self.state.gauge_for(what.number)
+        gauge = None if taken is None else self.work.gauge(taken.gauge)
+        is_dial = gauge is not None and gauge.kind.is_comparator and gauge.least_count is not None
+        self.is_in_divisions = is_dial
+        self._can_both = is_dial
+
+    def shown(self) -> Shown:
+        """The pad, what is keyed in words, and what was kept before."""
+        if self.is_full:
+            return self.full()
+        over_wires = self.what.rule == "over wires"
+        return Shown(
+            title=say("{title} over wires", title=self.title) if over_wires else self.title,
+            told=self.steps.told, bar=self.steps.bar, pad=Pad.DIVISIONS if self.is_in_divisions else Pad.FIGURE,
+            figure=self.steps.figure, figure_words=self._words(),
+            count_words=progress(self, self.what.number),
+        )  # fmt: skip
+
+    def aside(self) -> tuple[Choice, ...]:
+        """Offer the other way to key the figure."""
+        other = say("Key the whole figure") if self.is_in_divisions else say("Key divisions over or under")
+        return (*((Choice(other, "way"),) if self._can_both else ()), *super().aside())
+
+    def _words(self) -> Said:
+        typed, sign = self.steps.typed, self.steps.sign
+        if not self.is_in_divisions:
+            return say("{unit}", unit=self.what.unit)
+        if not typed:
+            return say("divisions")
+        if sign == "-":
+            return say("{n} divisions UNDER", n=typed) if typed != "1" else say("1 division UNDER")
+        if sign == "+":
+            return say("{n} divisions OVER", n=typed) if typed != "1" else say("1 division OVER")
+        return say("{n} divisions: OVER or UNDER?", n=typed) if typed.strip("0.") else say("0 divisions")
+
+    def keep(self, keyed: str) -> None:
+        """Hand the figure to the station; divisions need their side told."""
+        if not self.steps.typed:
+            self.steps.say(Told(say("Nothing is keyed yet."), Mark.LOOK))
+            return
+        if self.is_in_divisions and not self.steps.sign and self.steps.typed.strip("0."):
+            self.steps.say(Told(say("OVER or UNDER? Press one, then Keep."), Mark.LOOK))
+            return
+        self.answer(keyed, Entry(keyed_as=KeyedAs.DIVISIONS if self.is_in_divisions else None))
+
+    def pick(self, act: str) -> None:
+        """Change between the whole figure and divisions."""
+        if act == "way":
+            self.is_in_divisions = not self.is_in_divisions
+            self.steps.wipe_figure()
+            return
+        super().pick(act)
+
+
+class AcceptReject(Measured):
+    """Two equal keys, far apart, no answer beforehand."""
+
+    def shown(self) -> Shown:
+        """Accept at one end, reject at the other."""
+        if self.is_full:
+            return self.full()
+        return Shown(
+            title=self.title, told=self.steps.told, is_apart=True,
+            choices=(Choice(say("Accept"), "Accept"), Choice(say("Reject"), "Reject")),
+            count_words=progress(self, self.what.number),
+        )  # fmt: skip
+
+    def pick(self, act: str) -> None:
+        """Keep the answer."""
+        if act in ("Accept", "Reject"):
+            self.answer(act, Entry())
+            return
+        super().pick(act)
+
+
+class Turns(Measured):
+    """How far the NOT GO member went on, in quarter turns."""
+
+    def __init__(self, steps: Steps, what: Characteristic) -> None:
+        super().__init__(steps, what)
+        self._quarters: int | None = None
+
+    def shown(self) -> Shown:
+        """Quarter turns so far, and the keys that change them."""
+        if self.is_full:
+            return self.full()
+        quarters = self._quarters
+        figure = "" if quarters is None else _in_quarters(quarters)
+        return Shown(
+            title=self.title, told=self.steps.told, figure=figure, figure_words=say("turns"),
+            choices=(
+                Choice(say("Did not go on: 0"), "none"), Choice(say("1 turn more"), "whole"),
+                Choice(say("\N{VULGAR FRACTION ONE QUARTER} turn more"), "quarter"),
+                Choice(say("\N{VULGAR FRACTION ONE QUARTER} turn less"), "less"),
+                Choice(say("Keep"), "keep", is_strong=True),
+            ),
+            count_words=progress(self, self.what.number),
+        )  # fmt: skip
+
+    def pick(self, act: str) -> None:
+        """Count quarter turns, or keep them."""
+        before = self._quarters or 0
+        if act == "keep":
+            if self._quarters is None:
+                self.steps.say(Told(say("Nothing is keyed yet."), Mark.LOOK))
+                return
+            keyed = str(Decimal(self._quarters) / 4)
+            self._quarters = None
+            self.answer(keyed, Entry())
+        elif act in ("none", "whole", "quarter", "less"):
+            self._quarters = {"none": 0, "whole": before + 4, "quarter": before + 1, "less": max(0, before - 1)}[act]
+        else:
+            super().pick(act)
+
+
+def _in_quarters(quarters: int) -> str:
+    whole, rest = divmod(quarters, 4)
+    part = ("", "\N{VULGAR FRACTION ONE QUARTER}", "\N{VULGAR FRACTION ONE HALF}",
+            "\N{VULGAR FRACTION THREE QUARTERS}")[rest]  # fmt: skip
+    return f"{whole}{part}" if whole or not part else part
+
+
+class WhichPiece(Screen):
+    """I keyed it wrong: which piece of the open sample?"""
+
+    def __init__(self, steps: Steps, back_to: Measured) -> None:
+        super().__init__(steps)
+        self._back_to = back_to
+
+    def shown(self) -> Shown:
+        """Offer the pieces keyed; what was kept before stays in the book."""
+        sample = self.state.sample_of(self._back_to.what.number)
+        pieces = () if sample is None else tuple(sorted(sample.pieces, key=lambda one: -one.piece))
+        return Shown(
+            title=say("I keyed it wrong: which piece?"),
+            told=(Told(say("The first keying stays in the book beside the new one.")),),
+            choices=tuple(Choice(say("Piece {piece}", piece=one.piece), str(one.piece)) for one in pieces),
+        )
+
+    def pick(self, act: str) -> None:
+        """Key that piece anew."""
+        self.steps.told, self.steps.bar = (), None
+        if act != "back":
+            self._back_to.anew = int(act)
+        self.steps.go(self._back_to)
+
+
+def bar_of(what: Characteristic, act: Reading) -> Bar | None:
+    """Return where the kept value lies between the limits: the limits a quarter from each end."""
+    limits = limits_in(what, act.unit)
+    if limits is None or act.value is None:
+        return None
+    value = Fraction(comparable_in(Decimal(act.value), what, act.unit))
+    lower = None if limits.lower is None else Fraction(limits.lower)
+    upper = None if limits.upper is None else Fraction(limits.upper)
+    low = lower if lower is not None else Fraction(0) if upper is not None and upper > 0 else None
+    high = upper if upper is not None else None if lower is None else lower * 2
+    if low is None or high is None or low == high:
+        return None
+    place = Fraction(1, 4) + (value - low) / (high - low) / 2
+    return Bar(
+        dot=float(min(Fraction(99, 100), max(Fraction(1, 100), place))),
+        lower=None if lower is None else 0.25, upper=None if upper is None else 0.75,
+        lower_words=_drawn(what.lower, what.unit), upper_words=_drawn(what.upper, what.unit),
+    )  # fmt: skip
+
+
+def _drawn(limit: str | None, unit: str) -> str:
+    """Return a limit in the drawing's style: an inch figure without the nought before its point."""
+    if limit is None:
+        return ""
+    return limit.removeprefix("0") if unit == "in" and limit.startswith("0.") else limit

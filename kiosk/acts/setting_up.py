@@ -1,0 +1,116 @@
+"""The set-up of a machine: begun, touched, ended."""
+
+from typing import Final
+
+from kiosk.acts.door import name_of
+from kiosk.acts.shown import Choice, Mark, Shown, Told
+from kiosk.acts.signing import Approval
+from kiosk.acts.steps import Screen, Steps
+from kiosk.pages.station import SetUpChange, SetUpEnd, SetUpStart
+from kiosk.station import Said, say
+
+START_WORDS: Final[dict[str, Said]] = {
+    "new lot": say("New lot"),
+    "new dies": say("New dies"),
+    "re-set": say("Set again"),
+    "repair": say("After a repair"),
+    "other": say("Something else"),
+}
+CHANGE_WORDS: Final[dict[str, Said]] = {
+    "die change": say("Dies changed"),
+    "re-set": say("Set again"),
+    "blank window": say("Another blank window"),
+    "hot or cold": say("From cold to hot, or back"),
+    "die life": say("Die life is up"),
+    "machine move": say("Machine moved"),
+    "wheel": say("Wheel dressed or changed"),
+    "other": say("Something else"),
+}
+
+
+def home_with(steps: Steps, *told: Told) -> None:
+    """Say something and put up the screen the work asks for."""
+    steps.say(*told)
+    steps.home()
+
+
+class SetUpScreen(Screen):
+    """The set-up of the operation: begun, changed, ended, its first pieces approved."""
+
+    def __init__(self, steps: Steps) -> None:
+        super().__init__(steps)
+        self._asking = ""
+        self._reason = ""
+
+    def shown(self) -> Shown:
+        """Offer what can be done with the set-up now."""
+        job = self.state.job
+        set_up = None if job is None else self.state.set_up_of(job.operation)
+        if self._asking == "begin":
+            return self._of(say("Set-up begun: why?"), START_WORDS)
+        if self._asking == "hot":
+            return Shown(
+                title=say("Are pieces worked hot on this set-up?"),
+                choices=(Choice(say("Cold"), "cold"), Choice(say("Hot"), "hot")),
+                is_apart=True,
+            )
+        if self._asking == "change":
+            return self._of(say("What was touched?"), CHANGE_WORDS)
+        if set_up is None:
+            about = say("No set-up is open for this operation.")
+            choices: tuple[Choice, ...] = (Choice(say("Begin a set-up"), "begin"),)
+        else:
+            about = say(
+                "Set-up {number}, set by {person}: {state}.", number=set_up.number,
+                person=name_of(self.steps, set_up.set_by), state=set_up.state,
+            )  # fmt: skip
+            choices = (
+                Choice(say("First pieces: approve or refuse"), "approve"),
+                Choice(say("The set-up was touched"), "change"),
+                Choice(say("End this set-up"), "end"),
+                Choice(say("Begin a new set-up"), "begin"),
+            )
+        return Shown(title=say("Set-up"), told=(*self.steps.told, Told(about)), choices=choices)
+
+    def _of(self, title: Said, words: dict[str, Said]) -> Shown:
+        return Shown(title=title, choices=tuple(Choice(said, act) for act, said in words.items()))
+
+    def pick(self, act: str) -> None:
+        """Log what was picked."""
+        job = self.state.job
+        set_up = None if job is None else self.state.set_up_of(job.operation)
+        if act == "back" or job is None:
+            self.steps.home()
+        elif self._asking == "begin":
+            self._reason, self._asking = act, "hot"
+        elif self._asking == "hot":
+            self._begin(is_hot=act == "hot")
+        elif act == "begin":
+            self._asking = "begin"
+        elif set_up is None:
+            self.steps.home()
+        elif self._asking == "change":
+            self.steps.done(self.work.change_set_up(SetUpChange.model_validate({"set_up": set_up.number, "what": act})))
+            self.steps.home()
+        elif act == "change":
+            self._asking = "change"
+        elif act == "end":
+            self.steps.done(self.work.end_set_up(SetUpEnd(set_up=set_up.number)))
+            home_with(self.steps, Told(say("Set-up {number} ended.", number=set_up.number), Mark.OK))
+        else:
+            self.steps.told = ()
+            self.steps.go(Approval(self.steps, set_up.number))
+
+    def _begin(self, *, is_hot: bool) -> None:
+        job, plan = self.state.job, self.work.plan()
+        assert job is not None and plan is not None and self.state.person is not None
+        # The page that keeps it gives the set-up its number: no other set-up of this station has it.
+        number = f"SU-{self.work.number}-{self.state.last_page + 1}"
+        act = SetUpStart.model_validate(
+            {
+                "set_up": number, "lot": job.lot, "part": job.part, "revision": plan.revision,
+                "operation": job.operation, "set_by": self.state.person, "is_hot": is_hot, "reason": self._reason,
+            }
+        )  # fmt: skip
+        self.steps.done(self.work.begin_set_up(act))
+        self.steps.home()

@@ -1,0 +1,83 @@
+"""What a screen shows, as a value: sentences, keys, a pad, a figure, a bar. Nothing here draws or decides.
+
+Owns the shape of a screen, so that it can be tested, said in another language and measured without a browser.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from kiosk.station import Said
+
+
+class Mark(StrEnum):
+    """How a sentence weighs; each has a shape, a word and a colour, never a colour alone."""
+
+    STOP = "STOP"
+    LOOK = "LOOK"
+    OK = "OK"
+    PLAIN = ""
+
+
+class Pad(StrEnum):
+    """Which keys a pad has."""
+
+    FIGURE = "figure"
+    DIVISIONS = "divisions"
+    NUMBER = "number"
+
+
+@dataclass(frozen=True)
+class Told:
+    """One sentence with its mark."""
+
+    words: Said
+    mark: Mark = Mark.PLAIN
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One key with words; `act` is what the screen is told when it is pressed."""
+
+    words: Said
+    act: str
+    is_strong: bool = False
+    detail: Said | None = None
+    """A second line in lighter type."""
+
+
+@dataclass(frozen=True)
+class Bar:
+    """Where a kept value lies: shares of the bar's length, 0 to 1; none where there is no such limit."""
+
+    dot: float
+    lower: float | None
+    upper: float | None
+    lower_words: str = ""
+    upper_words: str = ""
+
+
+@dataclass(frozen=True)
+class Shown:
+    """One screen. With a pad, `figure` is what is keyed so far; `apart` puts two choices far from each other."""
+
+    title: Said
+    told: tuple[Told, ...] = ()
+    choices: tuple[Choice, ...] = ()
+    pad: Pad | None = None
+    figure: str | None = None
+    figure_words: Said | None = None
+    bar: Bar | None = None
+    is_apart: bool = False
+    has_back: bool = True
+    count_words: Said | None = None
+    """How far a sample is."""
+
+
+def mark_of(sentence: Said) -> Mark:
+    """Return the mark of a station's sentence: those that stop the work say so themselves."""
+    return Mark.STOP if sentence.startswith("STOP") else Mark.LOOK
+
+
+def told_of(sentences: tuple[Said, ...]) -> tuple[Told, ...]:
+    """Return a station's sentences with their marks, the worst first."""
+    return tuple(Told(one, mark_of(one)) for one in sentences)

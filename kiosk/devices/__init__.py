@@ -1,0 +1,8 @@
+"""What is plugged into a kiosk: scanner and number pad as key strokes.
+
+Owns telling a scanner's burst from a person's keys. Must not know what a code or a figure means.
+"""
+
+from kiosk.devices.keystrokes import Pressed, Scanned, Stroke, Strokes, read_burst
+
+__all__ = ["Pressed", "Scanned", "Stroke", "Strokes", "read_burst"]

@@ -1,0 +1,159 @@
+"""One kiosk at work: its folder opened, its book, lists and station, and what its status line says.
+
+Owns the life of a running kiosk between start and stop. Must not know how anything is drawn.
+"""
+
+import hashlib
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from kiosk.acts.beside import WAYS
+from kiosk.acts.steps import Steps
+from kiosk.book import Book
+from kiosk.carry import Enrolment
+from kiosk.carry.fresh_lists import LISTS_FILE
+from kiosk.carry.network import Carried, NetworkCarry
+from kiosk.carry.sticks import StickCarry
+from kiosk.errors import NotEnrolled, TellingError
+from kiosk.lists import Lists
+from kiosk.pages import Page
+from kiosk.pages.station import ListsTaken
+from kiosk.ports import Chance, Clock, MachineClock, SyncedDisk, SystemChance
+from kiosk.settings import Settings
+from kiosk.station import Said, Station, say
+from kiosk.times import in_zone, read_time, write_time
+
+STORES: Final = ("store-a", "store-b")
+"""The two stores in a kiosk's folder: built-in and removable."""
+
+
+class AtWork:
+    """A kiosk from start to stop."""
+
+    def __init__(
+        self,
+        folder: Path,
+        *,
+        clock: Clock | None = None,
+        chance: Chance | None = None,
+        settings: Settings | None = None,
+    ) -> None:
+        self.folder = folder
+        self.settings = settings or Settings()
+        self.enrolment = Enrolment.open(folder)
+        self.zone = ZoneInfo(self.enrolment.zone)
+        self.clock: Clock = clock or MachineClock(self.zone)
+        lists = _lists_in(folder)
+        self.book = self._open_book(chance or SystemChance())
+        pages = [page for page, _ in self.book.pages()]
+        self.lists_taken_at = self._when_taken(lists, pages)
+        self.work = Station(
+            self.book, lists, number=self.enrolment.station, clock=self.clock, zone=self.zone,
+            lists_taken_at=self.lists_taken_at, pages=pages,
+        )  # fmt: skip
+        self.carry_failed: TellingError | None = None
+        self.steps = Steps(self.work, self.clock, WAYS, self.settings)
+        if self.settings.stick_folder is not None:
+            self.steps.carry_by_stick = self._carry_by_stick
+
+    def close(self) -> None:
+        """Let other programs open the book."""
+        self.book.close()
+
+    def status(self) -> tuple[tuple[Said, ...], bool]:
+        """Return what the status line says, and whether something in it wants to be looked at."""
+        waiting = self.book.not_carried()
+        count = 0 if waiting is None else waiting[1] - waiting[0] + 1
+        receipts = self.book.receipts
+        if waiting is None:
+            carried = say("All pages carried")
+        elif receipts:
+            since = in_zone(read_time(receipts[-1].at), self.zone)
+            carried = say(
+                "Not carried since {since}: pages safe here {count}", since=f"{since:%d.%m. %H:%M}", count=count
+            )
+        else:
+            carried = say("Not carried yet: pages safe here {count}", count=count)
+        page = say("{station}. Page {number}.", station=self.work.number, number=self.book.last_number)
+        stores = tuple(
+            say(
+                "{name} {state}",
+                name=say("Built-in") if store.name == "built-in" else say("Removable"),
+                state=store.state,
+            )
+            for store in self.book.stores
+        )
+        is_bad = any(store.state != "good" for store in self.book.stores) or bool(self.book.notices)
+        return (page, carried, self._age_of_lists(), *stores), is_bad
+
+    def carry(self) -> Carried:
+        """Carry over the network; called off the screen's own thread.
+
+        Raises:
+            TellingError: it could not be done now; nothing is lost.
+        """
+        with NetworkCarry(self.folder, SyncedDisk(), settings=self.settings) as network:
+            return network.carry(self.book, self.clock, session=self.book.session)
+
+    def _carry_by_stick(self) -> tuple[Said, ...]:
+        assert self.settings.stick_folder is not None
+        done = StickCarry(self.folder, self.settings.stick_folder, SyncedDisk(), settings=self.settings).carry(
+            self.book
+        )
+        self.take(done, by_network=False)
+        told = say("On the stick: {pages} pages. Take it to the consolidator and bring it back.", pages=done.pages)
+        return (told, *(say("{words}", words=refusal) for refusal in done.refusals))
+
+    def take(self, done: Carried, *, by_network: bool) -> None:
+        """Take over what a carry brought back: fresh lists, or the word that these are still the newest."""
+        now = write_time(self.clock.now())
+        if done.lists is not None:
+            fingerprint = hashlib.sha256((self.folder / LISTS_FILE).read_bytes()).hexdigest()
+            told = ListsTaken(
+                version=done.lists.version, fingerprint=fingerprint, by="network" if by_network else "stick"
+            )
+            self.work.take_lists(told, done.lists, taken_at=now)
+            self.lists_taken_at = now
+        elif done.receipt is not None and by_network:
+            self.work.lists_confirmed(now)
+            self.lists_taken_at = now
+
+    def _age_of_lists(self) -> Said:
+        if self.lists_taken_at is None:
+            return say("Lists: age not known")
+        hours = (self.clock.now() - read_time(self.lists_taken_at)) / timedelta(hours=1)
+        return say("Lists {hours} h old", hours=max(0, round(hours)))
+
+    def _open_book(self, chance: Chance) -> Book:
+        stores = tuple(self.folder / name for name in STORES)
+        if any((store / "book.json").exists() for store in stores):
+            return Book.open(
+                stores, clock=self.clock, chance=chance, series=self.enrolment.series, settings=self.settings
+            )
+        for store in stores:
+            store.mkdir(exist_ok=True)
+        return Book.create(
+            stores, plant=self.enrolment.plant, series=self.enrolment.series, station=self.enrolment.station,
+            clock=self.clock, chance=chance, settings=self.settings,
+        )  # fmt: skip
+
+    def _when_taken(self, lists: Lists, pages: list[Page]) -> str | None:
+        """Return when these lists were last known to be the newest: as a page says, else when they were put here."""
+        for page in reversed(pages):
+            if page.lists_version == lists.version and page.lists_taken_at is not None:
+                return page.lists_taken_at
+        put_here_s = (self.folder / LISTS_FILE).stat().st_mtime
+        return write_time(datetime.fromtimestamp(put_here_s, self.zone))
+
+
+def _lists_in(folder: Path) -> Lists:
+    try:
+        return Lists.model_validate_json((folder / LISTS_FILE).read_bytes())
+    except (OSError, ValueError) as error:
+        raise NotEnrolled(
+            f"Kiosk {folder.name} has no lists yet.",
+            why=f"{LISTS_FILE} in its folder is away or cannot be read.",
+            next_step=f"Carry once, so that the lists come: kiosk carry {folder}",
+        ) from error

@@ -1,0 +1,151 @@
+"""The one live screen of a kiosk, and the pages that ask to be it.
+
+Owns which page is live, what is drawn on each, and handing on touches and key strokes.
+"""
+
+import asyncio
+from collections.abc import Callable
+
+import flet as ft
+
+from kiosk.acts.shown import Choice
+from kiosk.devices import Scanned, Stroke, Strokes
+from kiosk.errors import TellingError
+from kiosk.screens.at_work import AtWork
+from kiosk.screens.drawing import Drawing, Layout
+from kiosk.screens.panel import COLOURS, Panel
+from kiosk.station import Said, say
+
+TICK_S = 1.0
+"""How often the status line is looked at without anybody having done anything."""
+
+
+class View:
+    """One page of a browser that shows the kiosk, live or not."""
+
+    def __init__(self, page: ft.Page) -> None:
+        self.page = page
+        self.is_connected = True
+        self.strokes = Strokes()
+        self._version = 0
+        self._redraw: Callable[[int], None] | None = None
+
+    def render(self, draw: Callable[[], ft.Control]) -> None:
+        """Put what `draw` makes on the page, and again at each `redraw`."""
+
+        def app() -> ft.Control:
+            _, self._redraw = ft.use_state(0)
+            return draw()
+
+        self.page.render(ft.component(app))
+
+    def redraw(self) -> None:
+        """Draw anew, as a task of the page's own, since key strokes and the clock come from beside it."""
+        self.page.run_task(self._ask)
+
+    async def _ask(self) -> None:
+        if self._redraw is not None:
+            self._version += 1
+            self._redraw(self._version)
+
+
+class Live:
+    """All pages that are open on one kiosk; exactly one of them is live."""
+
+    def __init__(self, kiosk: AtWork, speak: Callable[[Said], str]) -> None:
+        self._kiosk, self._speak = kiosk, speak
+        self._panel = Panel.from_settings(kiosk.settings)
+        self._views: list[View] = []
+        self._live: View | None = None
+        self._shown_status: object = None
+        self.flashes: list[asyncio.Queue[str]] = []
+        """Where the edge's flashes go; one queue for each page's own line."""
+
+    def open(self, page: ft.Page) -> None:
+        """Take a page that was just opened: live when no other one is."""
+        page.padding, page.spacing, page.bgcolor = 0, 0, COLOURS.ground
+        page.theme = ft.Theme(font_family="Kiosk")
+        page.theme_mode = ft.ThemeMode.LIGHT
+        view = View(page)
+        self._views.append(view)
+        page.on_disconnect = lambda _: self._connected(view, False)
+        page.on_connect = lambda _: self._connected(view, True)
+        page.on_close = lambda _: self._forget(view)
+        if self._live is None or not self._live.is_connected:
+            self._live = view
+        view.render(lambda: self._draw(view))
+
+    def strokes(self, session: str, strokes: list[Stroke]) -> None:
+        """Take key strokes of a page; those of a page that is not live mean nothing."""
+        if self._live is None or self._live.page.session.id != session:
+            return
+        for found in self._live.strokes.take(strokes):
+            if isinstance(found, Scanned):
+                self._kiosk.steps.scan(found.code)
+            else:
+                self._kiosk.steps.press(found.key)
+        self.redraw()
+
+    def redraw(self) -> None:
+        """Draw every page anew, and flash the edge where something said wants it."""
+        flash = self._kiosk.steps.take_flash()
+        if flash is not None:
+            for queue in self.flashes:
+                queue.put_nowait(str(flash))
+        for view in self._views:
+            if view.is_connected:
+                view.redraw()
+
+    async def tick(self) -> None:
+        """Look at the status line for ever; draw anew when it says something else."""
+        while True:
+            await asyncio.sleep(TICK_S)
+            status = (self._kiosk.status(), self._kiosk.steps.wipe_left_s)
+            if status != self._shown_status:
+                self._shown_status = status
+                self.redraw()
+
+    async def carry(self) -> None:
+        """Carry over the network for ever, a round every few minutes; a round that fails is tried again by the next."""
+        while self._kiosk.enrolment.address is not None:
+            try:
+                done = await asyncio.to_thread(self._kiosk.carry)
+            except TellingError as told:
+                self._kiosk.carry_failed = told
+            else:
+                self._kiosk.carry_failed = None
+                self._kiosk.take(done, by_network=True)
+            await asyncio.sleep(self._kiosk.settings.carry_every_s)
+
+    def _draw(self, view: View) -> ft.Control:
+        person = self._kiosk.work.state.person
+        known = None if person is None else self._kiosk.work.lists.person(person)
+        layout = Layout(self._panel, is_left_handed=known is not None and known.hand == "left")
+        drawing = Drawing(layout, self._speak, lambda key: self._touch(view, key))
+        if view is not self._live:
+            title = say("Station {station} is open on another page of this kiosk.", station=self._kiosk.work.number)
+            return drawing.cover(title, [Choice(say("Take over here"), "take over", is_strong=True)])
+        steps = self._kiosk.steps
+        if steps.wipe_left_s:
+            return drawing.cover(say("Wipe now. Touch is ignored for {s} s.", s=steps.wipe_left_s), [])
+        status, is_bad = self._kiosk.status()
+        return drawing.screen(steps.shown, steps.choices(), status, is_bad=is_bad)
+
+    def _touch(self, view: View, key: str) -> None:
+        if view is self._live:
+            self._kiosk.steps.touch(key)
+        elif key == "pick take over":
+            self._live = view
+        self.redraw()
+
+    def _connected(self, view: View, is_connected: bool) -> None:
+        view.is_connected = is_connected
+        if is_connected and (self._live is None or not self._live.is_connected):
+            self._live = view
+        self.redraw()
+
+    def _forget(self, view: View) -> None:
+        self._views.remove(view)
+        if view is self._live:
+            self._live = next((other for other in self._views if other.is_connected), None)
+        self.redraw()

@@ -1,0 +1,182 @@
+"""Serves the screens on this machine only: everything the page needs comes from here, and nobody else gets in.
+
+Owns the web side: files, headers, the key strokes' line, start and stop.
+"""
+
+import asyncio
+import json
+import secrets
+import shutil
+import subprocess
+import tempfile
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager, suppress
+from pathlib import Path
+from typing import Final
+
+import fastapi
+import flet_web
+import flet_web.fastapi as flet_app
+import uvicorn
+from starlette.middleware.trustedhost import TrustedHostMiddleware
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from kiosk.devices import Stroke
+from kiosk.errors import BrowserNotHere
+from kiosk.screens.at_work import AtWork
+from kiosk.screens.live import Live
+from kiosk.screens.panel import Panel
+from kiosk.settings import Settings
+from kiosk.station import Said
+
+HOST: Final = "127.0.0.1"
+PAGE_FILES: Final = Path(__file__).with_name("page")
+BURST_MS: Final = 50
+"""Silence after which key strokes without an Enter are handed on: longer than any pause inside a scanner's code."""
+CODE_MS: Final = 150
+"""The same for strokes that hold a letter, which only a code can: a hiccup of the machine must not cut it in two."""
+STROKES_LIMIT: Final = 400
+"""Strokes of one burst; the longest label has 40 characters."""
+BROWSERS: Final = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+AWAY: Final = "The kiosk is starting again.\nNothing you press now is kept.\nWait for the screen to come back."
+_DROPPED: Final = {b"access-control-allow-origin", b"cross-origin-opener-policy", b"cross-origin-embedder-policy"}
+"""Headers taken off: with the last two the renderer uses threads, which was seen to draw wrong glyphs."""
+
+
+class Guard:
+    """Lets nothing in but this machine's own page, and tells the page to ask nobody else."""
+
+    def __init__(self, app: ASGIApp, port: int) -> None:
+        self._app = app
+        self._origins = {f"http://{host}:{port}".encode() for host in (HOST, "localhost")}
+        lines = " ".join(f"ws://{host}:{port}" for host in (HOST, "localhost"))
+        self._policy = (
+            "default-src 'self'; script-src 'self' 'unsafe-inline' 'wasm-unsafe-eval' blob:; worker-src 'self' blob:; "
+            "style-src 'self' 'unsafe-inline'; img-src 'self' data: blob:; font-src 'self' data:; "
+            f"connect-src 'self' blob: data: {lines}; frame-ancestors 'none'"
+        ).encode()
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a request on, or close a line that another page opened."""
+        if scope["type"] == "websocket" and dict(scope["headers"]).get(b"origin", b"") not in self._origins:
+            await receive()
+            await send({"type": "websocket.close", "code": 1008})
+            return
+
+        async def send_guarded(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                kept = [pair for pair in message["headers"] if pair[0].lower() not in _DROPPED]
+                message = {**message, "headers": [*kept, (b"content-security-policy", self._policy)]}
+            await send(message)
+
+        await self._app(scope, receive, send_guarded if scope["type"] == "http" else send)
+
+
+def make_app(kiosk: AtWork, *, port: int, page_folder: Path, speak: Callable[[Said], str] = str) -> fastapi.FastAPI:
+    """Return the web side of a kiosk; `page_folder` is an empty folder for what the page needs."""
+    _lay_out(page_folder, kiosk.settings)
+    live, boot = Live(kiosk, speak), secrets.token_hex(8)
+
+    @asynccontextmanager
+    async def lifespan(_: fastapi.FastAPI) -> AsyncIterator[None]:
+        await flet_app.app_manager.start()
+        tasks = [asyncio.create_task(live.tick()), asyncio.create_task(live.carry())]
+        yield
+        for task in tasks:
+            task.cancel()
+            with suppress(asyncio.CancelledError):
+                await task
+        await flet_app.app_manager.shutdown()
+
+    app = fastapi.FastAPI(lifespan=lifespan, docs_url=None, redoc_url=None, openapi_url=None)
+
+    @app.get("/kiosk/health")
+    async def health() -> dict[str, str]:
+        return {"boot": boot, "station": kiosk.work.number}
+
+    @app.websocket("/kiosk/keys")
+    async def keys(line: fastapi.WebSocket) -> None:
+        await line.accept()
+        await _serve_keys(line, live)
+
+    app.mount("/", flet_app.app(live.open, no_cdn=True, assets_dir=str(page_folder), app_name="Kiosk"))
+    app.add_middleware(TrustedHostMiddleware, allowed_hosts=[HOST, "localhost"])
+    app.add_middleware(Guard, port=port)
+    return app
+
+
+async def _serve_keys(line: fastapi.WebSocket, live: Live) -> None:
+    flashes: asyncio.Queue[str] = asyncio.Queue()
+    live.flashes.append(flashes)
+
+    async def send_flashes() -> None:
+        while True:
+            await line.send_text(json.dumps({"flash": await flashes.get()}))
+
+    sender = asyncio.create_task(send_flashes())
+    try:
+        while True:
+            told = json.loads(await line.receive_text())
+            strokes = [Stroke(str(key), float(at_ms)) for key, at_ms in told["keys"][:STROKES_LIMIT]]
+            live.strokes(str(told["session"]), strokes)
+    except fastapi.WebSocketDisconnect:
+        pass
+    finally:
+        live.flashes.remove(flashes)
+        sender.cancel()
+
+
+def _lay_out(folder: Path, settings: Settings) -> None:
+    """Put the page's own files and the entry page with our script before all others into `folder`."""
+    shutil.copytree(PAGE_FILES, folder, dirs_exist_ok=True)
+    panel = Panel.from_settings(settings)
+    told = {
+        "away": AWAY, "burstMs": BURST_MS, "codeMs": CODE_MS, "bounceMs": settings.screen_bounce_ms,
+        "typePx": round(panel.type_px(9)), "edgePx": round(panel.px(3)),
+    }  # fmt: skip
+    ours = f'<script>window.kioskSettings = {json.dumps(told)};</script>\n  <script src="page.js"></script>\n'
+    entry = (Path(flet_web.__file__).parent / "web" / "index.html").read_text(encoding="utf-8")
+    place = entry.index("<script>")
+    (folder / "index.html").write_text(entry[:place] + ours + "  " + entry[place:], encoding="utf-8")
+
+
+def serve(folder: Path, *, port: int, is_opened: bool, started: Callable[[str], None]) -> None:
+    """Serve a kiosk until it is stopped; `started` is told its address once it answers."""
+    kiosk = AtWork(folder)
+    try:
+        with tempfile.TemporaryDirectory() as page_folder:
+            app = make_app(kiosk, port=port, page_folder=Path(page_folder))
+            server = uvicorn.Server(uvicorn.Config(app, host=HOST, port=port, log_level="warning", access_log=False))
+            asyncio.run(_run(server, f"http://{HOST}:{port}/", is_opened=is_opened, started=started))
+    finally:
+        kiosk.close()
+
+
+async def _run(server: uvicorn.Server, address: str, *, is_opened: bool, started: Callable[[str], None]) -> None:
+    running = asyncio.create_task(server.serve())
+    while not server.started and not running.done():
+        await asyncio.sleep(0.02)
+    if server.started:
+        started(address)
+        if is_opened:
+            open_browser(address)
+    await running
+
+
+def open_browser(address: str) -> None:
+    """Start the system's browser full-screen on the kiosk.
+
+    Raises:
+        BrowserNotHere: none of the browsers known is installed.
+    """
+    found = next((path for name in BROWSERS if (path := shutil.which(name))), None)
+    if found is None:
+        raise BrowserNotHere(
+            "The browser was not started.",
+            why="None of these is installed here: " + ", ".join(BROWSERS) + ".",
+            next_step=f"Install the package chromium, or open {address} in the browser that is here.",
+        )
+    flags = ["--kiosk", "--no-first-run", "--disable-pinch", "--overscroll-history-navigation=0", "--disable-sync",
+             "--disable-background-networking", "--disable-component-update", "--noerrdialogs",
+             "--disable-features=Translate"]  # fmt: skip
+    subprocess.Popen([found, *flags, address], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)

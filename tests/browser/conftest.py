@@ -1,0 +1,61 @@
+"""One browser for all tests in a browser; without one they are left out and say so."""
+
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Playwright, sync_playwright
+
+from kiosk.screens.serving import BROWSERS
+from tests.browser.kiosks import Served, served
+from tests.browser.person import Person, launch
+
+
+@pytest.fixture(scope="session")
+def playwright() -> Iterator[Playwright]:
+    """Start the driver once."""
+    with sync_playwright() as driver:
+        yield driver
+
+
+@pytest.fixture(scope="session")
+def browser(playwright: Playwright) -> Iterator[Browser]:
+    """Start the system's Chromium once."""
+    found = next((path for name in BROWSERS if (path := shutil.which(name))), None)
+    if found is None:
+        pytest.skip("No Chromium here: tests in a browser are left out. Install the package 'chromium'.")
+    with launch(playwright, found) as started:
+        yield started
+
+
+@pytest.fixture
+def kiosk(tmp_path: Path) -> Iterator[Served]:
+    """Serve a grinding station's kiosk."""
+    with served(tmp_path) as one:
+        yield one
+
+
+@pytest.fixture
+def rolling(tmp_path: Path) -> Iterator[Served]:
+    """Serve a rolling station's kiosk."""
+    with served(tmp_path, "S24") as one:
+        yield one
+
+
+@pytest.fixture
+def somebody(browser: Browser) -> Iterator[Callable[..., Person]]:
+    """Return how a person steps up to a kiosk; nothing a person did may ask anybody outside this machine."""
+    people: list[Person] = []
+
+    def step_up(kiosk: Served, width: int = 1280, height: int = 800, *, has_touch: bool = False) -> Person:
+        context = browser.new_context(viewport={"width": width, "height": height}, has_touch=has_touch)
+        context.set_default_timeout(8_000)
+        people.append(Person(context.new_page()))
+        return people[-1].open(kiosk.address)
+
+    yield step_up
+    for person in people:
+        person.page.context.close()
+        assert person.leaks() == []
+        assert person.faults == []

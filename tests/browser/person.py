@@ -1,0 +1,136 @@
+"""A person at the screen: finds keys by their words, touches, scans, types, looks."""
+
+import re
+import time
+from pathlib import Path
+from typing import NamedTuple
+from urllib.parse import urlsplit
+
+from playwright.sync_api import Browser, Page, Playwright, expect
+
+LOOPBACK = ("127.0.0.1", "localhost")
+FLAGS = (
+    "--no-sandbox", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync", "--use-angle=swiftshader", "--enable-unsafe-swiftshader",
+)  # fmt: skip
+
+
+def launch(playwright: Playwright, browser: str) -> Browser:
+    """Start the system's browser without a screen."""
+    return playwright.chromium.launch(executable_path=browser, args=list(FLAGS))
+
+
+class Box(NamedTuple):
+    """A place on the screen in pixels."""
+
+    left: float
+    top: float
+    width: float
+    height: float
+
+
+class Person:
+    """One person in front of one page."""
+
+    def __init__(self, page: Page) -> None:
+        self.page = page
+        self._line = page.context.new_cdp_session(page)
+        self.asked: list[str] = []
+        """Every address the page asked for."""
+        self.faults: list[str] = []
+        page.on("request", lambda request: self.asked.append(request.url))
+        page.on("pageerror", lambda error: self._note(str(error)))
+
+    def _note(self, fault: str) -> None:
+        # The page's own word that it does not connect again before it is loaded anew.
+        if "about to be loaded again" not in fault:
+            self.faults.append(fault)
+
+    def open(self, address: str) -> "Person":
+        """Open the kiosk."""
+        self.page.goto(address)
+        return self.ready()
+
+    def ready(self, timeout_ms: int = 20_000) -> "Person":
+        """Wait until the screen is there and can be read."""
+        self.page.wait_for_selector("flt-semantics-placeholder", state="attached", timeout=timeout_ms)
+        self.page.evaluate("document.querySelector('flt-semantics-placeholder').click()")
+        self.page.wait_for_selector("html[data-keys=ready]", state="attached", timeout=timeout_ms)
+        self.page.wait_for_selector("flt-semantics-host [role=button]", state="attached", timeout=timeout_ms)
+        return self
+
+    def box(self, words: str, *, exact: bool = True) -> Box:
+        """Return where the key with these words stands, in pixels."""
+        found = self.page.get_by_role("button", name=words, exact=exact).first
+        found.wait_for(state="attached")
+        box = found.bounding_box()
+        assert box is not None
+        return Box(box["x"], box["y"], box["width"], box["height"])
+
+    def touch(self, *names: str) -> None:
+        """Touch keys one after the other, as a finger does; nobody's finger comes down again within 40 ms."""
+        for words in names:
+            self._touch(self.box(words))
+
+    def bounce(self, words: str, *, apart_ms: int) -> None:
+        """Touch a key with a glove that comes down twice; the times are told with the contacts."""
+        box, at_s = self.box(words), time.time()
+        place = {"x": box.left + box.width / 2, "y": box.top + box.height / 2, "button": "left", "clickCount": 1}
+        for kind, after_ms in (("mousePressed", 0), ("mouseReleased", apart_ms // 2), ("mousePressed", apart_ms),
+                               ("mouseReleased", 2 * apart_ms)):  # fmt: skip
+            self._line.send("Input.dispatchMouseEvent", {"type": kind, **place, "timestamp": at_s + after_ms / 1000})
+
+    def pick(self, part_of_words: str) -> None:
+        """Touch the key whose words hold these."""
+        self._touch(self.box(part_of_words, exact=False))
+
+    def _touch(self, box: Box) -> None:
+        self.page.mouse.click(box.left + box.width / 2, box.top + box.height / 2)
+        self.page.wait_for_timeout(60)
+
+    def boxes(self) -> dict[str, Box]:
+        """Return every key on the screen with its place."""
+        found = self.page.get_by_role("button").all()
+        boxes = {str(one.get_attribute("aria-label") or one.inner_text()): one.bounding_box() for one in found}
+        return {name: Box(b["x"], b["y"], b["width"], b["height"]) for name, b in boxes.items() if b is not None}
+
+    def scan(self, code: str) -> None:
+        """Scan a label with a scanner that types 2 ms a character."""
+        # Times are told with the strokes, as the operating system does, so that a busy test machine is no slow scanner.
+        at_s = time.time()
+        for place, character in enumerate((*code, "Enter")):
+            text = "\r" if character == "Enter" else character
+            stroke = {"key": character, "text": text, "timestamp": at_s + place * 0.002}
+            self._line.send("Input.dispatchKeyEvent", {"type": "keyDown", **stroke})
+            self._line.send("Input.dispatchKeyEvent", {"type": "keyUp", "key": character})
+
+    def type_keys(self, *keys: str) -> None:
+        """Press keys of a number pad, as slowly as a person does."""
+        for key in keys:
+            self.page.keyboard.press(key)
+            self.page.wait_for_timeout(90)
+
+    def sees(self, words: str) -> None:
+        """Wait until the words stand on the screen, from the beginning of a word or figure."""
+        begun = re.compile(rf"(?<!\w){re.escape(words)}")
+        expect(self.page.get_by_text(begun).first).to_be_attached(timeout=8_000)
+
+    def sees_not(self, words: str) -> None:
+        """Wait until the words do not stand on the screen."""
+        expect(self.page.get_by_text(words)).to_have_count(0, timeout=8_000)
+
+    def settle(self) -> None:
+        """Wait as long as the screen is deaf after something was kept."""
+        self.page.wait_for_timeout(450)
+
+    def picture(self, path: Path) -> None:
+        """Take a picture of the screen."""
+        self.page.wait_for_timeout(200)
+        self.page.screenshot(path=str(path))
+
+    def leaks(self) -> list[str]:
+        """Return every address asked for that is not this machine."""
+        return [
+            url for url in self.asked
+            if urlsplit(url).scheme not in ("blob", "data") and urlsplit(url).hostname not in LOOPBACK
+        ]  # fmt: skip
