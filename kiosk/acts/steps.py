@@ -172,6 +172,10 @@ class Steps:
         """Take a scanned code, whatever screen is up."""
         self._guarded(lambda: self._scan(code))
 
+    def cut_short(self, code: str) -> None:
+        """Say that only part of a code came; it is never taken for a code or for digits."""
+        self.say(Told(say("Only a part of a code came: {code}. Scan it again.", code=code), Mark.LOOK))
+
     def choices(self) -> tuple[Choice, ...]:
         """Return the choices of the page that is up, with a last one for the next page where there are more."""
         shown = self.shown.choices

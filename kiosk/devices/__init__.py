@@ -3,6 +3,6 @@
 Owns telling a scanner's burst from a person's keys. Must not know what a code or a figure means.
 """
 
-from kiosk.devices.keystrokes import Pressed, Scanned, Stroke, Strokes, read_burst
+from kiosk.devices.keystrokes import CutShort, Found, Pressed, Scanned, Stroke, Strokes, read_burst
 
-__all__ = ["Pressed", "Scanned", "Stroke", "Strokes", "read_burst"]
+__all__ = ["CutShort", "Found", "Pressed", "Scanned", "Stroke", "Strokes", "read_burst"]

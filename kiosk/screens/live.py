@@ -9,7 +9,7 @@ from collections.abc import Callable
 import flet as ft
 
 from kiosk.acts.shown import Choice
-from kiosk.devices import Scanned, Stroke, Strokes
+from kiosk.devices import CutShort, Found, Scanned, Stroke, Strokes
 from kiosk.errors import TellingError
 from kiosk.screens.at_work import AtWork
 from kiosk.screens.drawing import Drawing, Layout
@@ -80,11 +80,17 @@ class Live:
         if self._live is None or self._live.page.session.id != session:
             return
         for found in self._live.strokes.take(strokes):
-            if isinstance(found, Scanned):
-                self._kiosk.steps.scan(found.code)
-            else:
-                self._kiosk.steps.press(found.key)
+            self._hand_on(found)
         self.redraw()
+
+    def _hand_on(self, found: Found) -> None:
+        match found:
+            case Scanned(code):
+                self._kiosk.steps.scan(code)
+            case CutShort(code):
+                self._kiosk.steps.cut_short(code)
+            case _:
+                self._kiosk.steps.press(found.key)
 
     def redraw(self) -> None:
         """Draw every page anew, and flash the edge where something said wants it."""
@@ -100,6 +106,9 @@ class Live:
         """Look at the status line for ever; draw anew when it says something else."""
         while True:
             await asyncio.sleep(TICK_S)
+            for found in () if self._live is None else self._live.strokes.settle():
+                self._hand_on(found)
+                self.redraw()
             status = (self._kiosk.status(), self._kiosk.steps.wipe_left_s)
             if status != self._shown_status:
                 self._shown_status = status

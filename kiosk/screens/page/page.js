@@ -71,7 +71,7 @@
 
   // Key strokes: sent in bursts with their times; told apart from a person's keys by the program.
   let burst = [], pause = null;
-  const NAMES = {Enter: "Enter", NumpadEnter: "Enter", Backspace: "Backspace", Escape: "Escape"};
+  const NAMES = {Enter: "Enter", NumpadEnter: "Enter", Tab: "Tab", Backspace: "Backspace", Escape: "Escape"};
 
   function flush() {
     clearTimeout(pause);
@@ -91,7 +91,7 @@
     if (key === null) return;
     burst.push([key, Math.round(event.timeStamp * 10) / 10]);
     clearTimeout(pause);
-    if (key === "Enter") flush();
+    if (key === "Enter" || key === "Tab") flush();
     else pause = setTimeout(flush, burst.some(([name]) => /^[A-Za-z]$/.test(name)) ? SETTINGS.codeMs : SETTINGS.burstMs);
   }, true);
   for (const kind of ["keyup", "keypress"]) {
