@@ -14,7 +14,7 @@ from typing import Final
 
 from rich.console import Console
 
-from consolidator.printing import front_sheet_told, lines_of, make_console, print_front_sheet, print_lines
+from consolidator.cli.printing import front_sheet_told, lines_of, make_console, print_front_sheet, print_lines
 from demo_site.comparing import compare
 from demo_site.plant import NAME
 from demo_site.play.played import Played

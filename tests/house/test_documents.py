@@ -15,7 +15,7 @@ from tests.published import calculations
         "consolidator.rules.reference",
         "consolidator.qc_room.reference",
         "kiosk.cli_reference",
-        "consolidator.cli_reference",
+        "consolidator.cli.reference",
         "tests.published.calculations",
     ],
 )

@@ -7,7 +7,7 @@ from typing import Any
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from consolidator.cli_look_back import ROWS_SHOWN, lines_of
+from consolidator.cli.look_back import ROWS_SHOWN, lines_of
 from consolidator.lookback.told import told
 from tests.unit.consolidator.lookback.looked import LAST_GOOD, Plant, calibrated, finding_of, lists_with, points
 
