@@ -43,7 +43,7 @@ IN_ORDER = (
     "withdraw",
 )
 WITHOUT_A_PLANT = ("thread", "wires", "strength", "hardness", "sample-plan", "gauge-study")
-"""Their examples are run in test_cli_calculations and test_cli_study."""
+"""Their examples are run in test_calculations and test_study."""
 
 
 @pytest.fixture
