@@ -9,7 +9,7 @@ from kiosk.errors import ThreadNotUnderstood
 from kiosk.judge._figures import wires_fit
 from kiosk.judge._reasons import Scene
 from kiosk.judge._verdict import limits_in
-from kiosk.lists import Gauge, PlantNumbers
+from kiosk.lists import Gauge, Lists
 from kiosk.lists.words import GaugeKind, GaugeState
 from kiosk.measure import units
 from kiosk.measure.decimals import is_whole_number_of, multiply
@@ -17,12 +17,16 @@ from kiosk.threads.characteristics import is_same_thread
 from kiosk.times import shift_bounds_utc, shift_of
 
 
-def due_ends_utc(gauge: Gauge, numbers: PlantNumbers, zone: tzinfo) -> datetime | None:
-    """Return the first moment the due date no longer covers (N1, 24:00 plant local time), in UTC."""
+def due_ends_utc(gauge: Gauge, lists: Lists, zone: tzinfo) -> datetime | None:
+    """Return the first moment the due date no longer covers (24:00 plant local time), in UTC.
+
+    N1 as in force when that date begins: whoever changes it later moves no due date that is under way.
+    """
     if gauge.due is None:
         return None
-    whole_days, minutes = divmod(int(numbers.due_until_h * 60), 24 * 60)
-    wall = datetime.combine(gauge.due, time(0, 0)) + timedelta(days=whole_days, minutes=minutes)
+    begins = datetime.combine(gauge.due, time(0, 0), tzinfo=zone)
+    whole_days, minutes = divmod(int(lists.numbers(begins).due_until_h * 60), 24 * 60)
+    wall = begins.replace(tzinfo=None) + timedelta(days=whole_days, minutes=minutes)
     return wall.replace(tzinfo=zone).astimezone(UTC)
 
 
@@ -33,7 +37,7 @@ def gauge_reasons(scene: Scene) -> Iterator[str]:
         if scene.given.gauge is not None or scene.given.characteristic.gauge_kinds:
             yield "X03"
         return
-    ends = due_ends_utc(gauge, scene.numbers, scene.zone)
+    ends = due_ends_utc(gauge, scene.lists, scene.zone)
     if ends is not None and scene.moment >= ends:
         yield "X01"
     elif ends is not None and ends <= shift_bounds_utc(*shift_of(scene.moment, scene.zone), scene.zone)[1]:

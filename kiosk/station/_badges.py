@@ -86,13 +86,12 @@ class Badges(Core):
 
     def _gauge_news(self, now: datetime, *, until: datetime, numbers: set[str] | frozenset[str]) -> tuple[Said, ...]:
         """Return a sentence for each gauge that is out, or goes out not after `until`."""
-        plant_numbers = self._lists.numbers(now)
         news = []
         for number in sorted(numbers):
             gauge = self._lists.gauge(number, now)
             if gauge is None or gauge.state is not GaugeState.IN_USE:
                 continue
-            ends = due_ends_utc(gauge, plant_numbers, self._zone)
+            ends = due_ends_utc(gauge, self._lists, self._zone)
             if ends is not None and ends <= until:
                 news.append(self._due_sentence(gauge, ends, now))
         return tuple(news)

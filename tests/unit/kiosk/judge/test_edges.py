@@ -3,7 +3,7 @@
 import pytest
 
 from kiosk.judge import Around, Judged, due_ends_utc, judge
-from kiosk.lists import Characteristic, Lists, PlantNumbers
+from kiosk.lists import Characteristic, Lists
 from kiosk.lists.words import CharacteristicKind, GaugeKind
 from kiosk.pages.readings import Keying
 from kiosk.pages.words import KeyedAs, Standing, Verdict
@@ -176,12 +176,18 @@ def test_a_cool_part_without_the_gauges_temperature_leaves_the_rest_to_the_clock
 
 
 def test_a_due_date_may_be_set_to_end_at_another_hour() -> None:
-    """N1 = 24 ends at midnight, N1 = 30 at 06:00 of the next day, plant time."""
+    """N1 = 24 ends at midnight, N1 = 30 at 06:00 of the next day; set on the due date it moves later ones only."""
     gauge = next(g for g in plant.LISTS.gauges if g.number == "G-107")
+    late = {"number": "N1", "value": "30"}
+    changes: list[list[dict[str, str]]] = [[], [late], [late | {"in_force_from": "2026-03-10T09:00:00.000-04:00"}]]
 
-    ends = [due_ends_utc(gauge, PlantNumbers.model_validate({"due_until_h": h}), plant.ZONE) for h in (24, 30)]
+    ends = [
+        due_ends_utc(gauge, Lists.model_validate(plant.LISTS.model_dump() | {"plant_numbers": rows}), plant.ZONE)
+        for rows in changes
+    ]
 
-    assert ends == [plant.local("2026-03-11 00:00:00"), plant.local("2026-03-11 06:00:00")]
+    midnight = plant.local("2026-03-11 00:00:00")
+    assert ends == [midnight, plant.local("2026-03-11 06:00:00"), midnight]
 
 
 @pytest.mark.parametrize(
