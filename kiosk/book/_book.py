@@ -38,6 +38,7 @@ from kiosk.pages.station import PowerOn, StoreChange
 from kiosk.pages.station import Store as StoreNow
 from kiosk.pages.words import ClockState
 from kiosk.ports import Chance, Clock, Disk, SyncedDisk
+from kiosk.said import say
 from kiosk.settings import Settings
 from kiosk.times import read_time, write_time
 
@@ -223,7 +224,7 @@ class Book:
             try:
                 self._keep_failures()
             except NotKept as error:
-                raise in_one_store_only(f"page {number}", self._pair.all) from error
+                raise in_one_store_only(say("page {number}", number=number), self._pair.all) from error
             return page
 
     def page(self, number: int) -> Page:

@@ -9,6 +9,7 @@ from kiosk.book._records import Identity
 from kiosk.book._store import Store
 from kiosk.errors import NotKept, PageNotHere, ReceiptDoesNotFit, StoreNotRenewed
 from kiosk.pages import Frozen
+from kiosk.said import Said, say
 from kiosk.settings import Settings
 
 
@@ -77,42 +78,43 @@ def mended_notice(recovered: list[str]) -> Notice:
     )
 
 
-def in_one_store_only(what: str, stores: list[Store]) -> NotKept:
+def in_one_store_only(what: Said, stores: list[Store]) -> NotKept:
     """Return what to say when a page is in one store, but the other's failure could not be written down."""
     return NotKept(
-        f"Not kept safely: {what}.",
-        why=f"It lies in one store alone, and then that one failed too: {_states(stores)}.",
-        next_step="Start the kiosk again and look whether the page is there. Use paper meanwhile and call support.",
+        say("Not kept safely: {what}.", what=what),
+        why=say("It lies in one store alone, and then that one failed too: {stores}.", stores=_states(stores)),
+        next_step=say("Start the kiosk again and look whether the page is there. Use paper and call support."),
     )
 
 
-def no_store_took_it(what: str, stores: list[Store]) -> NotKept:
+def no_store_took_it(what: Said, stores: list[Store]) -> NotKept:
     """Return what to say when no store could take a page or receipt."""
     return NotKept(
-        f"Not kept: {what}.",
-        why=f"No store took it: {_states(stores)}.",
-        next_step="What is on the screen stays there; nothing kept before is lost. Use paper and call support.",
+        say("Not kept: {what}.", what=what),
+        why=say("No store took it: {stores}.", stores=_states(stores)),
+        next_step=say("What is on the screen stays there; nothing kept before is lost. Use paper and call support."),
     )
 
 
-def too_little_room(what: str, free_bytes: int, needed_bytes: int) -> NotKept:
+def too_little_room(what: Said, free_bytes: int, needed_bytes: int) -> NotKept:
     """Return what to say when every store in use is too full for a reading."""
     return NotKept(
-        f"Not kept: {what}.",
-        why=f"{free_bytes / 1_000_000:.1f} MB are free, {needed_bytes / 1_000_000:.1f} MB are needed.",
-        next_step=(
-            "The reading is still on the screen; nothing kept before is lost."
-            " Carry the pages by network or stick, and call support to make room."
+        say("Not kept: {what}.", what=what),
+        why=say(
+            "{free} MB are free, {needed} MB are needed.",
+            free=f"{free_bytes / 1_000_000:.1f}",
+            needed=f"{needed_bytes / 1_000_000:.1f}",
         ),
+        next_step=say("The reading is still on the screen. Carry by network or stick, and call support to make room."),
     )
 
 
-def page_too_long(what: str, length_bytes: int, limit_bytes: int) -> NotKept:
+def page_too_long(what: Said, length_bytes: int, limit_bytes: int) -> NotKept:
     """Return what to say when a page is longer than any page may be."""
     return NotKept(
-        f"Not kept: {what}.",
-        why=f"It would be {length_bytes} bytes long; the most is {limit_bytes}.",
-        next_step="Keep it in several smaller pages, with shorter words.",
+        say("Not kept: {what}.", what=what),
+        why=say("It would be {length} bytes long; the most is {limit}.", length=length_bytes, limit=limit_bytes),
+        next_step=say("Keep it in several smaller pages, with shorter words."),
     )
 
 
@@ -128,9 +130,9 @@ def page_not_here(identity: Identity, number: int, first: int, last: int) -> Pag
 def receipt_does_not_fit(identity: Identity, through: int, last: int) -> ReceiptDoesNotFit:
     """Return what to say when a receipt speaks of a page this book does not have."""
     return ReceiptDoesNotFit(
-        f"Receipt for page {identity.series}/{through} not taken.",
-        why=f"Its fingerprint is not that of the page here, or there is no such page (the last is {last}).",
-        next_step="Nothing was marked as carried. Call the quality manager: two books may bear the same name.",
+        say("Receipt for page {series}/{number} not taken.", series=identity.series, number=through),
+        why=say("Its fingerprint does not fit the page here, or there is no such page (last: {last}).", last=last),
+        next_step=say("Nothing was marked as carried. Call the quality manager: two books may bear the same name."),
     )
 
 

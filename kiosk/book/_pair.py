@@ -7,6 +7,7 @@ from kiosk.book._journal import fingerprint_in, write_line, write_record
 from kiosk.book._notices import Room, no_store_took_it, page_too_long, reckon_room, too_little_room
 from kiosk.book._records import RECEIPTS, Counter, Identity, Receipt, StoreName
 from kiosk.book._store import Store
+from kiosk.said import say
 from kiosk.settings import Settings
 
 
@@ -39,14 +40,14 @@ class Pair:
         """
         limit = self._settings.page_limit_bytes
         if len(content) > limit:
-            raise page_too_long(f"page {number}", len(content), limit)
+            raise page_too_long(say("page {number}", number=number), len(content), limit)
         line = write_line(content)
         counter = Counter(number=number, head=fingerprint_in(line), session=session)
         counted = write_record(counter)
         is_afresh = number % self._settings.counter_lines_limit == 1
         taken = [store for store in self.all if store.append_page(self._identity, number, line)]
         if not [store for store in taken if store.write_counter(counted, is_afresh=is_afresh)]:
-            raise no_store_took_it(f"page {number}", self.all)
+            raise no_store_took_it(say("page {number}", number=number), self.all)
         return counter
 
     def append_receipt(self, receipt: Receipt) -> None:
@@ -56,7 +57,7 @@ class Pair:
             NotKept: no store took it.
         """
         if not [store for store in self.all if store.append_receipt(receipt)]:
-            raise no_store_took_it(f"the receipt for page {receipt.through}", self.all)
+            raise no_store_took_it(say("the receipt for page {number}", number=receipt.through), self.all)
 
     def replace_receipts(self, receipts: list[Receipt]) -> None:
         """Put `receipts` in place of those on the disks."""
@@ -85,7 +86,7 @@ class Pair:
         free = {store.name: store.free_bytes for store in self.in_use}
         low = [store for store in self.in_use if free[store.name] < needed and store.folder.exists()]
         if low and len(low) == len(free):
-            raise too_little_room(f"page {number}", max(free.values()), needed)
+            raise too_little_room(say("page {number}", number=number), max(free.values()), needed)
         for store in low:
             store.stop("full", f"{free[store.name] / 1_000_000:.1f} MB free, {needed / 1_000_000:.1f} MB needed")
 

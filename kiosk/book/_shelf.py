@@ -14,6 +14,7 @@ from kiosk.book._records import Identity
 from kiosk.book._store import Store
 from kiosk.book._tables import SegmentBase, Writer, found, open_segment
 from kiosk.errors import BookDamaged
+from kiosk.said import say
 
 
 class _Extent(NamedTuple):
@@ -98,7 +99,7 @@ class Shelf:
             store.stop("damaged", f"{path.name} no longer holds what was written")
             words.append(f"{store.name} store: {store.words}")
         raise BookDamaged(
-            f"Pages of segment {segment + 1} of book {self._identity.series} not read.",
-            why="; ".join(words) + ("." if words else "no store can be read."),
-            next_step="Keep both stores as they are and call the quality manager; other pages can still be read.",
+            say("Pages of segment {n} of book {series} not read.", n=segment + 1, series=self._identity.series),
+            why=say("{words}.", words="; ".join(words)) if words else say("No store can be read."),
+            next_step=say("Keep both stores as they are and call the quality manager; other pages can still be read."),
         )

@@ -20,6 +20,7 @@ from cryptography.hazmat.primitives.serialization import (
 )
 
 from kiosk.errors import NotEnrolled, StatementRefused
+from kiosk.said import say
 
 _SUITE = Suite(KEM.X25519, KDF.HKDF_SHA256, AEAD.CHACHA20_POLY1305)
 _MARK = b"sealed 1\n"
@@ -90,9 +91,9 @@ class Keys:
             return _SUITE.decrypt(raw[len(_MARK) :], self.opening, purpose.encode())
         except InvalidTag as error:
             raise StatementRefused(
-                "What lay on the stick could not be opened.",
-                why="It was sealed for somebody else, or was changed on the way.",
-                next_step="Carry it again from where it came; the original is still there.",
+                say("What lay on the stick could not be opened."),
+                why=say("It was sealed for somebody else, or was changed on the way."),
+                next_step=say("Carry it again from where it came. The original is still there."),
             ) from error
 
 

@@ -22,6 +22,7 @@ from kiosk.carry.statements import write_statement
 from kiosk.errors import CarryRefused, ConsolidatorAway, NotEnrolled, ReceiptDoesNotFit
 from kiosk.lists import Lists
 from kiosk.ports import Clock, Disk
+from kiosk.said import say
 from kiosk.settings import Settings
 from kiosk.times import read_time, write_time
 
@@ -163,9 +164,9 @@ class NetworkCarry:
                     return self._ask_once(method, path, body, fields or {})
         except (httpx2.TransportError, _TryAgain) as error:
             raise ConsolidatorAway(
-                f"Not carried: the consolidator at {self._enrolment.address} did not answer.",
-                why=f"{error or type(error).__name__}.",
-                next_step="Go on working; it is tried again by itself. If it lasts, carry by stick.",
+                say("Not carried: the consolidator at {address} did not answer.", address=self._enrolment.address),
+                why=say("{words}.", words=str(error) or type(error).__name__),
+                next_step=say("Go on working; it is tried again by itself. If it lasts, carry by stick."),
             ) from error
         raise AssertionError("a try either returns or raises")
 
@@ -181,9 +182,9 @@ class NetworkCarry:
             raise _TryAgain(_words(response, bytes(answer)))
         if response.status_code != 200:
             raise CarryRefused(
-                "The consolidator did not take what was carried.",
-                why=_words(response, bytes(answer)),
-                next_step="The pages stay in the book. Tell the quality manager.",
+                say("The consolidator did not take what was carried."),
+                why=say("{words}", words=_words(response, bytes(answer))),
+                next_step=say("The pages stay in the book. Tell the quality manager."),
             )
         return bytes(answer)
 

@@ -15,6 +15,7 @@ from pydantic import ValidationError
 
 from kiosk.errors import NewerFormat, StatementRefused
 from kiosk.pages import Frozen
+from kiosk.said import say
 
 FORMAT = 1
 SIGNATURE_DIGITS = 128
@@ -72,9 +73,9 @@ def understand(line: bytes, kind: type[Told], name: str) -> Told:
     version = raw.get("format") if isinstance(raw, dict) else None
     if isinstance(version, int) and version > FORMAT:
         raise NewerFormat(
-            f"The {name} was not read: it has format {version}.",
-            why=f"This program knows formats up to {FORMAT}.",
-            next_step="Update this program, then carry again; nothing kept is lost.",
+            say("The {name} was not read: it has format {version}.", name=name, version=version),
+            why=say("This program knows formats up to {version}.", version=FORMAT),
+            next_step=say("Update this program, then carry again. Nothing kept is lost."),
         )
     try:
         return kind.model_validate(raw)
@@ -109,7 +110,7 @@ def read_statement(raw: bytes, kind: type[Told], key: Ed25519PublicKey, *, name:
 def refused(name: str, reason: str) -> StatementRefused:
     """Return the refusal of the statement called `name`."""
     return StatementRefused(
-        f"The {name} was not taken: {reason}.",
-        why="It is not as the plant writes it, or was changed on the way.",
-        next_step="Carry again; if it comes back the same, tell the quality manager.",
+        say("The {name} was not taken: {reason}.", name=name, reason=reason),
+        why=say("It is not as the plant writes it, or was changed on the way."),
+        next_step=say("Carry again. If it comes back the same, tell the quality manager."),
     )

@@ -14,10 +14,11 @@ from kiosk.carry.network import Carried
 from kiosk.carry.packets import CarriedBook, Run, make_packets
 from kiosk.carry.receipts import Receipt, last_receipt, runs_to_carry, take_receipt
 from kiosk.carry.statements import Statement, read_statement
-from kiosk.errors import ForeignStick, NewerFormat, ReceiptDoesNotFit, StatementRefused, StickAway
+from kiosk.errors import ForeignStick, NewerFormat, ReceiptDoesNotFit, StatementRefused, StickAway, TellingError
 from kiosk.lists import Lists
 from kiosk.pages._base import Name, Series
 from kiosk.ports import Disk
+from kiosk.said import Said, say
 from kiosk.settings import Settings
 from kiosk.times import LocalTime
 
@@ -47,7 +48,7 @@ def read_label(stick: Path, *, plant: str, consolidator_signs: str) -> StickLabe
         with (stick / STICK_FILE).open("rb") as kept:
             raw = kept.read(STICK_FILE_BYTES_LIMIT)
     except FileNotFoundError as error:
-        raise _foreign(stick, f"There is no {STICK_FILE} on it.") from error
+        raise _foreign(stick, say("There is no {file} on it.", file=STICK_FILE)) from error
     except OSError as error:
         raise stick_away(stick, error) from error
     try:
@@ -55,9 +56,9 @@ def read_label(stick: Path, *, plant: str, consolidator_signs: str) -> StickLabe
             raw, StickLabel, signing_key(consolidator_signs), name="stick's label", limit_bytes=STICK_FILE_BYTES_LIMIT
         )
     except StatementRefused as error:
-        raise _foreign(stick, error.what) from error
+        raise _foreign(stick, say("{words}", words=error.what)) from error
     if label.plant != plant:
-        raise _foreign(stick, f"It belongs to plant {label.plant}.")
+        raise _foreign(stick, say("It belongs to plant {plant}.", plant=label.plant))
     return label
 
 
@@ -106,7 +107,7 @@ class StickCarry:
             StickAway: it was pulled out, is full or cannot be written.
         """
         read_label(self._stick, plant=self._enrolment.plant, consolidator_signs=self._enrolment.consolidator_signs)
-        refusals: list[str] = []
+        refusals: list[Said] = []
         lists: Lists | None = None
         is_in_doubt = False
         try:
@@ -114,10 +115,10 @@ class StickCarry:
                 try:
                     taken = take(book)
                 except (StatementRefused, NewerFormat) as refusal:
-                    refusals.append(str(refusal))
+                    refusals.append(_told(refusal))
                     continue
                 except ReceiptDoesNotFit as doubt:
-                    refusals.append(str(doubt))
+                    refusals.append(_told(doubt))
                     is_in_doubt = True
                     continue
                 lists = taken if isinstance(taken, Lists) else lists
@@ -172,15 +173,20 @@ class StickCarry:
 def stick_away(stick: Path, error: OSError) -> StickAway:
     """Return what is said when a stick fails under way."""
     return StickAway(
-        f"The stick {stick.name} was not fully written or read.",
-        why=f"{error.strerror or error}.",
-        next_step="Put it back in and carry again, or take another stick; nothing kept in the book is lost.",
+        say("The stick {stick} was not fully written or read.", stick=stick.name),
+        why=say("{words}.", words=error.strerror or error),
+        next_step=say("Put it back in and carry again, or take another stick. Nothing kept in the book is lost."),
     )
 
 
-def _foreign(stick: Path, why: str) -> ForeignStick:
+def _foreign(stick: Path, why: Said) -> ForeignStick:
     return ForeignStick(
-        f"The stick {stick.name} was ignored: it is not one of this plant's.",
+        say("The stick {stick} was ignored: it is not one of this plant's.", stick=stick.name),
         why=why,
-        next_step="Use a numbered stick issued by the consolidator.",
+        next_step=say("Use a numbered stick issued by the consolidator."),
     )
+
+
+def _told(refusal: TellingError) -> Said:
+    """Return a refusal in one piece, each sentence of it still sayable in another language."""
+    return say("{what} {why} {next}", what=refusal.what, why=refusal.why, next=refusal.next_step)

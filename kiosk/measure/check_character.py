@@ -8,6 +8,7 @@ Marks between the characters (`-`, `.`, `/`, spaces) carry no weight. Owns nothi
 from typing import Final
 
 from kiosk.errors import NumberMistyped
+from kiosk.said import say
 
 CHARACTERS: Final = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ*"
 """Each character's value is its place; `*` may only be the check character."""
@@ -48,9 +49,9 @@ def read_typed(typed: str) -> str:
         is_good = False
     if not is_good:
         raise NumberMistyped(
-            f"Not taken: number {text or '(empty)'} fails its check character.",
-            why="A character was missed, slipped or swapped, or the check character at the end was left out.",
-            next_step="Scan it again, or key the whole number printed under the code.",
+            say("Not taken: number {number} fails its check character.", number=text or "-"),
+            why=say("A character was missed, slipped or swapped, or the check character at the end was left out."),
+            next_step=say("Scan it again, or key the whole number printed under the code."),
         )
     return core
 

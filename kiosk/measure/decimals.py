@@ -9,6 +9,7 @@ from decimal import MAX_EMAX, MIN_EMIN, Context, Decimal, Inexact, InvalidOperat
 from typing import Final
 
 from kiosk.errors import NotANumber
+from kiosk.said import Said, say
 
 BILLION: Final = 1_000_000_000
 """Frames hold a value as this many parts of its unit."""
@@ -33,13 +34,19 @@ def read_figure(keyed: str) -> str:
     """
     found = _KEYED.fullmatch(keyed.strip(" "))
     if found is None:
-        raise _not_a_number("It is not one plain number.")
+        raise _not_a_number(say("It is not one plain number."))
     sign, before, after = found.group(1), found.group(2), found.group(3) or ""
     if not before and not after:
-        raise _not_a_number("There is no digit in it.")
+        raise _not_a_number(say("There is no digit in it."))
     before = before.lstrip("0") or "0"
     if len(before) > DIGITS_BEFORE or len(after) > DIGITS_AFTER:
-        raise _not_a_number(f"It has more than {DIGITS_BEFORE} digits before the point or {DIGITS_AFTER} after it.")
+        raise _not_a_number(
+            say(
+                "It has more than {before} digits before the point or {after} after it.",
+                before=DIGITS_BEFORE,
+                after=DIGITS_AFTER,
+            )
+        )
     figure = f"{before}.{after}" if after else before
     is_minus = sign not in ("", "+") and any(digit in "123456789" for digit in before + after)
     return f"-{figure}" if is_minus else figure
@@ -101,5 +108,5 @@ def from_nano(nano: int) -> Decimal:
     return Decimal(f"{sign}{whole}.{after}" if after else f"{sign}{whole}")
 
 
-def _not_a_number(why: str) -> NotANumber:
-    return NotANumber("Not kept.", why=why, next_step="Look again and key the whole reading.")
+def _not_a_number(why: Said) -> NotANumber:
+    return NotANumber(say("Not kept."), why=why, next_step=say("Look again and key the whole reading."))

@@ -6,10 +6,11 @@ The state is made from nothing but the book's own pages, so a power cut loses no
 Must not know any screen or device.
 """
 
+from kiosk.said import Said, say
 from kiosk.station._core import Kept
 from kiosk.station._exchange import Begun, Done, Entry, KeptReading, LookAgain, Paper, StudyTurn, usual_way
+from kiosk.station._gauges import Movement
 from kiosk.station._jobs import StopReason
-from kiosk.station._said import Said, say
 from kiosk.station._state import State, Study
 from kiosk.station._studies import Studies
 
@@ -20,6 +21,7 @@ __all__ = [
     "Kept",
     "KeptReading",
     "LookAgain",
+    "Movement",
     "Paper",
     "Said",
     "State",

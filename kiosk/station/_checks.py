@@ -12,10 +12,10 @@ from kiosk.pages import Signature
 from kiosk.pages.readings import Check
 from kiosk.pages.station import FirstPieceApproval, SetUpChange, SetUpEnd, SetUpStart
 from kiosk.pages.words import CheckKind, CheckVerdict, KeyedAs
+from kiosk.said import Said, say
 from kiosk.station._advance import is_approval_void
 from kiosk.station._exchange import Done
 from kiosk.station._gauges import Gauges
-from kiosk.station._said import Said, say
 
 _CUT: Final = Context(prec=60, rounding=ROUND_DOWN)
 _BILLIONTH: Final = Decimal("1e-9")

@@ -14,10 +14,10 @@ from kiosk.pages import Act, Page
 from kiosk.pages.station import Refusal
 from kiosk.pages.words import ClockState, SampleKind
 from kiosk.ports import Clock
+from kiosk.said import Said, say
 from kiosk.settings import Settings
 from kiosk.station._advance import advance, with_gauge, with_sample
 from kiosk.station._exchange import Done
-from kiosk.station._said import Said, say
 from kiosk.station._state import GaugeInHand, Job, Sample, State
 from kiosk.times import read_time
 

@@ -9,7 +9,7 @@ from kiosk.measure import units
 from kiosk.pages import Frozen, Page
 from kiosk.pages._base import Fingerprint, Keyed, Name, Words
 from kiosk.pages.words import KeyedAs, Source
-from kiosk.station._said import Said
+from kiosk.said import Said
 from kiosk.times import LocalTime
 
 

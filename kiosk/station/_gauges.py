@@ -12,10 +12,11 @@ from kiosk.lists.words import GaugeKind, Level
 from kiosk.measure import units
 from kiosk.pages.station import GaugeIncident, GaugeMovement, GaugeScan
 from kiosk.pages.words import CheckVerdict, GaugeIncidentKind, KeyedAs, SampleKind
+from kiosk.said import Said, say
 from kiosk.station._advance import with_gauge
 from kiosk.station._exchange import Done
 from kiosk.station._jobs import Jobs
-from kiosk.station._said import Said, say, warnings_of
+from kiosk.station._said import warnings_of
 from kiosk.times import production_day, read_time, shift_of
 
 Movement = Literal["issued", "borrowed", "returned", "sent out", "found", "not found"]

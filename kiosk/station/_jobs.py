@@ -17,9 +17,9 @@ from kiosk.pages.station import (
     StopBegin,
     StopEnd,
 )
+from kiosk.said import Said, say
 from kiosk.station._badges import Badges
 from kiosk.station._exchange import Done
-from kiosk.station._said import Said, say
 from kiosk.times import write_time
 
 StopReason = Literal["break", "no material", "breakdown", "wheel dress", "cleaning", "set-up", "other"]

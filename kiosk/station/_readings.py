@@ -13,9 +13,9 @@ from kiosk.lists.words import Feature
 from kiosk.measure.decimals import read_figure
 from kiosk.pages.readings import AskedAgain, Keying, Reading
 from kiosk.pages.words import KeyedAs, Source, Verdict
+from kiosk.said import Said, say
 from kiosk.station._checks import SetUps
 from kiosk.station._exchange import Entry, KeptReading, LookAgain, usual_unit, usual_way
-from kiosk.station._said import Said, say
 from kiosk.station._state import GaugeInHand, KeptPiece, Sample
 from kiosk.times import read_time, write_time
 

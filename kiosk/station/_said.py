@@ -1,35 +1,14 @@
-"""Sentences a station says: short, told in words an operator knows, and sayable in another language.
+"""The sentence a station says for each reason against a reading.
 
-Owns how a sentence carries its template and values, and the sentence for each reason against a reading.
 They are read by an operator in gloves, in noise, at three in the morning; those that block begin with STOP.
 Must not know when a sentence is said.
 """
 
 from collections.abc import Iterable
-from typing import Any
 
+from kiosk.said import Said, say
 
-class Said(str):
-    """One sentence in English that also carries what it was made of, so that a screen can say it in another language.
-
-    `template` is the entry of the catalogues, `values` what is put into it.
-    """
-
-    template: str
-    values: dict[str, str]
-
-    def __new__(cls, template: str, **values: Any) -> "Said":
-        """Make the sentence from its template."""
-        words = {name: str(value) for name, value in values.items()}
-        sentence = super().__new__(cls, template.format(**words))
-        sentence.template = template
-        sentence.values = words
-        return sentence
-
-
-def say(template: str, **values: Any) -> Said:
-    """Return the sentence of `template`; every template stands as a plain literal where it is said."""
-    return Said(template, **values)
+__all__ = ["Said", "say", "warnings_of"]
 
 
 def warnings_of(reasons: Iterable[str], gauge: str) -> tuple[Said, ...]:

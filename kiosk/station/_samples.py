@@ -9,10 +9,10 @@ from kiosk.lists.words import Feature, Level
 from kiosk.pages._base import PageRef
 from kiosk.pages.readings import Countersign, SampleEnd
 from kiosk.pages.words import SampleKind
+from kiosk.said import Said, say
 from kiosk.station._core import planned_pieces
 from kiosk.station._exchange import Begun, Done
 from kiosk.station._readings import Readings
-from kiosk.station._said import Said, say
 from kiosk.station._state import Job, Sample
 
 

@@ -9,8 +9,8 @@ from typing import NoReturn
 from kiosk.errors import NotANumber, StudyRefused
 from kiosk.measure.decimals import read_figure
 from kiosk.pages.studies import GaugeStudyEnd, GaugeStudyOrder, GaugeStudyReading
+from kiosk.said import Said, say
 from kiosk.station._exchange import Done, StudyTurn
-from kiosk.station._said import Said, say
 from kiosk.station._samples import Samples
 from kiosk.station._state import Study
 from kiosk.studies import Turn
