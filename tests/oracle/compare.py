@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from consolidator.close import CarriedOver, ClosedDay, close_day
 from consolidator.close.closed import text_table
 from consolidator.close.columns import EXCEPTION_COLUMNS, HOLD_COLUMNS
-from tests.oracle.judge import NAMED, ON_READINGS, Judged, judge_day
+from consolidator.rules import JUDGED as JUDGED_AT_CLOSE
+from tests.oracle.judge import JUDGED, NAMED, ON_READINGS, Judged, judge_day
 from tests.oracle.plants import Plant
 
 
@@ -25,10 +26,12 @@ def compare(plant: Plant) -> Compared:
     closed = close_day(plant.held, plant.lists, day=plant.day, at_utc=plant.at_utc, before=_before(plant))
     rows = {(f"{row['kiosk']}/{row['page']}", row["fingerprint"]): row for row in closed.readings.to_pylist()}
     found = {key: frozenset(row["exceptions"].split(";")) - {""} for key, row in rows.items()}
-    told = {
-        key: frozenset(n for n in marks if n.removesuffix(" tag") not in ON_READINGS) for key, marks in found.items()
-    }
-    oracle = judge_day(plant.held, plant.lists, day=plant.day, at_utc=plant.at_utc, carried=plant.carried, told=told)
+    beside = ON_READINGS & JUDGED_AT_CLOSE
+    told = {key: frozenset(n for n in marks if n.removesuffix(" tag") not in beside) for key, marks in found.items()}
+    oracle = judge_day(
+        plant.held, plant.lists, day=plant.day, at_utc=plant.at_utc, carried=plant.carried, told=told,
+        kinds=JUDGED & JUDGED_AT_CLOSE,
+    )  # fmt: skip
     differences = []
     for key in sorted(rows.keys() | oracle.readings.keys()):
         row, judged = rows.get(key), oracle.readings.get(key)

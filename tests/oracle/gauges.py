@@ -3,6 +3,7 @@
 from datetime import date, datetime, time, timedelta
 from typing import TypeVar
 
+from kiosk.lists import Gauge, Master
 from kiosk.lists.words import GaugeState
 from kiosk.pages.desk import Calibration, Extension, GaugeStateChange
 from kiosk.pages.readings import Check
@@ -21,11 +22,13 @@ def begin(in_force_from: str | None) -> int:
 
 
 class GaugeStory:
-    """One gauge's histories, as known at the moment of closing."""
+    """The histories of one gauge or master, as known at the moment of closing."""
 
     def __init__(self, night: Night, number: str) -> None:
         self._night, self.number = night, number
-        self.rows = [row for row in night.lists.gauges if row.number == number]
+        lists = night.lists
+        self.rows: list[Gauge | Master] = [row for row in lists.gauges if row.number == number]
+        self.rows += [row for row in lists.masters if row.number == number]
         self._dues = self._due_events()
         self._states = self._state_line()
         self._moves = self._custody()

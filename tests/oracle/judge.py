@@ -19,10 +19,12 @@ from tests.oracle.between import (
     find_too_fast,
     find_two_places,
 )
+from tests.oracle.checks import mark_checks
 from tests.oracle.corrections import at_once, in_effect, note_corrections
 from tests.oracle.gauges import GaugeStory
+from tests.oracle.lots import pieces_apart, wrong_heats
 from tests.oracle.night import Night, Reading
-from tests.oracle.people import countersigned, find_unfit
+from tests.oracle.people import countersigned, find_off_shift, find_unfit
 from tests.oracle.samples import Named, missed_samples, short_samples, skipped_characteristics
 from tests.oracle.setups import SetUps
 from tests.oracle.single import (
@@ -48,12 +50,12 @@ from tests.oracle.stories import (
 JUDGED = frozenset(
     f"X{n:02d}"
     for n in (
-        *range(1, 6), 13, 14, 15, 16, 17, 18, 19, 20, *range(22, 36), 37, 39, 40, 41, *range(44, 52), 53, 54, 55,
-        58, 59, 65, 66, 67, *range(70, 80),
+        *range(1, 7), *range(9, 36), 37, *range(39, 43), *range(44, 56), 57, 58, 59, 60, 62, *range(65, 69),
+        *range(70, 80),
     )
 )  # fmt: skip
 """The kinds the oracle looks for."""
-ON_READINGS = JUDGED - {"X22", "X39", "X40", "X41", "X54", "X70", "X72", "X79"}
+ON_READINGS = JUDGED - {"X22", *(f"X{n}" for n in (39, 40, 41, 42, 52, 54, 70, 72, 79, 82, 83, 84))}
 """Kinds that stand beside readings; the others are about gauges, samples, set-ups or kiosks."""
 NAMED = JUDGED - ON_READINGS | {"X34", "X71", "X76", "X77"}
 """Kinds compared by their cause."""
@@ -102,17 +104,22 @@ def judge_day(
     at_utc: datetime,
     carried: frozenset[str] = frozenset(),
     told: Told | None = None,
+    kinds: frozenset[str] = JUDGED,
 ) -> OracleDay:
-    """Return what the rules say of a day; `told` are kinds that somebody else finds, by page and fingerprint."""
+    """Return what the rules say of a day, by the `kinds` asked for.
+
+    `told` are kinds that somebody else finds, by page and fingerprint.
+    """
     night = Night(held, lists, day=day, at_utc=at_utc, carried=carried)
-    set_ups = _judge(night, told or {}, {})
+    set_ups = _judge(night, told or {}, {}, kinds)
     corrected = in_effect(night)
     if corrected:
         night = Night(held, lists, day=day, at_utc=at_utc, carried=carried)
-        set_ups = _judge(night, told or {}, corrected)
+        set_ups = _judge(night, told or {}, corrected, kinds)
     skipped, undecided = skipped_characteristics(night)
     named = missed_samples(night) | short_samples(night) | skipped | unseen_gauges(night)
     named |= void_approvals(night, set_ups) | silent_kiosks(night) | missing_pages(night)
+    named |= wrong_heats(night) | pieces_apart(night)
     named |= late_acts(night) | found_today(night) | named_by_readings(night, ("X34", "X71", "X76", "X77"))
     return OracleDay(
         {
@@ -120,12 +127,12 @@ def judge_day(
             for r in night.readings
             if night.stands_today(r)
         },
-        named,
+        {(number, cause) for number, cause in named if number in kinds},
         undecided,
     )
 
 
-def _judge(night: Night, told: Told, corrected: Mapping[str, str]) -> SetUps:
+def _judge(night: Night, told: Told, corrected: Mapping[str, str], kinds: frozenset[str]) -> SetUps:
     """Mark and settle every reading; `corrected` are the texts of corrections in effect, by page."""
     for reading in night.readings:
         judge_figure(reading)
@@ -149,8 +156,11 @@ def _judge(night: Night, told: Told, corrected: Mapping[str, str]) -> SetUps:
     find_lot_marks(night, lots)
     find_mixed_lots(night)
     find_unfit(night, countersigned(night))
+    find_off_shift(night)
+    mark_checks(night, {row.number: GaugeStory(night, row.number) for row in night.lists.masters})
     find_time_in_doubt(night, gauges, lots, set_ups)
     for reading in night.readings:
+        reading.marks = {number: effect for number, effect in reading.marks.items() if number in kinds}
         for number in told.get((reading.ref, reading.row["fingerprint"]), frozenset()):
             reading.mark(number, TOLD_EFFECT.get(number, "Counts"))
     _settle(night)

@@ -5,6 +5,7 @@ from datetime import datetime, time, timedelta
 from kiosk.lists.words import Level
 from kiosk.pages.readings import Countersign, SampleEnd
 from kiosk.pages.words import SampleKind
+from kiosk.times import shift_of
 from tests.oracle.authority import MEASURING, begins, has_lapsed
 from tests.oracle.night import Night, Reading
 from tests.oracle.times import moment_of, ms_of, text_ms
@@ -45,6 +46,17 @@ def find_unfit(night: Night, signed: set[Reading]) -> None:
         is_tolerated = state <= reading.numbers.lapsed_days and not is_final
         is_tolerated = is_tolerated and reading.row["sample_kind"] not in _NEVER_LAPSED
         reading.mark("X66", "Flagged" if is_tolerated else "Blocked")
+
+
+def find_off_shift(night: Night) -> None:
+    """Mark X68 on what was taken by somebody whom the list of that shift does not name; no list says nothing."""
+    listed: dict[tuple[object, int], set[str]] = {}
+    for row in night.lists.shifts:
+        listed.setdefault((row.day, row.shift), set()).add(row.person)
+    for reading in night.readings:
+        here = listed.get(shift_of(moment_of(reading.ms), night.zone))
+        if here is not None and reading.taker is not None and reading.taker not in here:
+            reading.mark("X68", "Flagged")
 
 
 def countersigned(night: Night) -> set[Reading]:

@@ -85,6 +85,19 @@ class SetUps:
                 proven = self.has_passed(news.what)
         return proven
 
+    def is_changed_since_proof(self, set_up: str | None, ms: int) -> bool:
+        """True when a passed proof ended because the set-up was touched, and no other passed since."""
+        proven = changed = False
+        for news in self._news:
+            if news.set_up != set_up or news.ms > ms:
+                continue
+            if news.is_touch:
+                changed = changed or proven
+                proven = False
+            elif isinstance(news.what, TestRecord) and self.has_passed(news.what):
+                proven, changed = True, False
+        return changed
+
     def why_void(self, act: ActAt, approval: FirstPieceApproval) -> str:
         """Say why an approval is void (X54): by the setter, by who runs the set-up, or by nobody who may approve."""
         if approval.result != "Approved":

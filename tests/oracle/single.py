@@ -7,7 +7,7 @@ import json
 from fractions import Fraction
 from typing import Any
 
-from kiosk.lists.words import CharacteristicKind, GaugeKind
+from kiosk.lists.words import CharacteristicKind, Feature, GaugeKind
 from kiosk.pages.desk import OperationSignOff, Seal
 from kiosk.pages.words import KeyedAs, SampleKind, Source, Verdict
 from kiosk.times import shift_bounds_utc, shift_of
@@ -241,13 +241,18 @@ def mark_plan(night: Night, reading: Reading) -> None:
 
 
 def mark_set_up(reading: Reading, set_ups: SetUps) -> None:
-    """Mark X53, X55, X58 and X59."""
+    """Mark X53, X55, X57 to X59 and X62."""
     plan, kind, set_up = reading.plan, reading.row["sample_kind"], set_ups.of_reading(reading)
     if plan is not None and plan.needs_first_piece and kind in RUN and not set_ups.is_approved(set_up, reading.ms):
         reading.mark("X53", "Blocked")
     needs_proof = plan is not None and plan.needs_fatigue_proof and kind in ON_MACHINE
     if needs_proof and not set_ups.is_proven(set_up, reading.ms):
         reading.mark("X55", "Flagged")
+    if needs_proof and set_ups.is_changed_since_proof(set_up, reading.ms):
+        reading.mark("X57", "Flagged")
+    is_rolled = reading.what is not None and reading.what.feature is Feature.EXTERNAL_ROLLED_THREAD
+    if is_rolled and kind == SampleKind.RE_WORK:
+        reading.mark("X62", "Blocked")
     if set_ups.is_heated(reading):
         heat = set_ups.heat_of(reading)
         if heat is None:

@@ -9,6 +9,9 @@ from tests.oracle.plants.books import Book, Shelf, local
 
 _MINUTE = 60_000
 _HOUR = 60 * _MINUTE
+_ROOMS = (*((each, "degF") for each in ("68", "66", "70", "65.9", "70.1", "75", "64", "72")),
+          *((each, "degC") for each in ("20", "21", "19", "21.1", "18.9", "23")))  # fmt: skip
+"""At the reference temperature of 20 °C, near it, and too far from it."""
 _SIGNERS = ("Q-1", "Q-1", "Q-2", "C-1", "P-1")
 
 
@@ -51,6 +54,7 @@ def run_desk(shelf: Shelf, book: Book, lists: Lists, day: date, bounds: tuple[in
         return
     kinds: list[Callable[[_Desk, int], None]] = [
         _lots, _holds, _state, _calibration, _extension, _correction, _release, _test, _sign_off, _seal, _lost,
+        _calibration, _other_test, _ship, _ways_back,
     ]  # fmt: skip
     chosen = [(desk.moment(), place, kind) for place, kind in enumerate(kinds) if shelf.chance.random() < 0.35]
     for ms, _, kind in sorted(chosen, key=lambda each: each[:2]):
@@ -80,7 +84,7 @@ def _holds(desk: _Desk, ms: int) -> None:
 
 
 def _gauge(desk: _Desk) -> str:
-    return desk.chance.choice(("G-1", "G-2", "G-3", "G-4", "G-8"))
+    return desk.chance.choice(("G-1", "G-2", "G-3", "G-3", "G-4", "G-5", "G-8", "G-14", "M-1"))
 
 
 def _state(desk: _Desk, ms: int) -> None:
@@ -99,10 +103,14 @@ def _calibration(desk: _Desk, ms: int) -> None:
     due = None if chance.random() < 0.4 else (desk.day + timedelta(days=chance.choice((0, 90)))).isoformat()
     act: dict[str, Any] = {
         "kind": "calibration", "gauge": _gauge(desk), "done_at": local(ms - chance.choice((0, 0, 20, 200)) * _MINUTE),
-        "masters": (), "procedure": "C-7", "unit": "in", "points": (), "stage": stage,
+        "masters": chance.choice(((), ("M-1",), ("M-3",), ("M-1", "M-3"))), "procedure": "C-7", "unit": "in",
+        "points": (), "stage": stage,
         "as_found": chance.choice(("Good", "Good", "Out", "Not taken")),
         "as_left": chance.choice(("Good",) * 4 + ("Out",)),
     }  # fmt: skip
+    if chance.random() < 0.5:
+        room, unit = chance.choice(_ROOMS)
+        act |= {"room_temperature": room, "temperature_unit": unit, "soak_min": chance.choice((None, 0, 59, 60, 240))}
     desk.write(act | ({} if due is None else {"due": due}), ms, "C-1")
 
 
@@ -179,3 +187,40 @@ def _lost(desk: _Desk, ms: int) -> None:
            "reason": "store broken"}  # fmt: skip
     of = desk.write(act, ms, desk.chance.choice(("Q-1", "Q-1", "C-1")))
     desk.second(of, ms + _MINUTE)
+
+
+def _other_test(desk: _Desk, ms: int) -> None:
+    """Keep a tensile test or the hardness of a load, mostly of pieces of the lot it is told of."""
+    chance, lot = desk.chance, desk.chance.choice(("L-1", "L-2"))
+    what, characteristic, unit, result = chance.choice(
+        (("tensile", "BC9", "lbf", "13000"), ("hardness load", "BC8", "HRC", "46.0"))
+    )
+    starts = [act.page.act for act in desk.shelf.acts if act.page.act.kind == "set-up start"]
+    set_up = chance.choice([None, *(start.set_up for start in starts)])
+    pieces = [
+        {"piece": f"T-{n}", "lot": lot if chance.random() < 0.9 else "L-2", "result": result,
+         "set_up": set_up if chance.random() < 0.9 else chance.choice((None, "SU-x")), "verdict": "In tolerance"}
+        for n in range(2)
+    ]  # fmt: skip
+    act = {"kind": "test record", "number": f"T-{ms}", "what": what, "lot": lot, "part": "B",
+           "characteristic": characteristic, "set_up": set_up, "method": "m", "frame": "G-15", "unit": unit,
+           "pieces": pieces, "verdict": "In tolerance"}  # fmt: skip
+    desk.write(act, ms, "Q-2")
+
+
+def _ship(desk: _Desk, ms: int) -> None:
+    act = {"kind": "lot ship", "lot": desk.lot(), "quantity": 100, "customer": "a customer (invented)", "order": "O-1"}
+    desk.write(act, ms, "Q-1")
+
+
+def _ways_back(desk: _Desk, ms: int) -> None:
+    """Dispose of threads: scrap, what may never be, and tapping again more often than it may be."""
+    chance = desk.chance
+    for _ in range(chance.choice((1, 2, 3))):
+        lot, part, what = chance.choice((("L-1", "B", "BC5"), ("L-2", "B", "BC1"), ("L-9", "N", "NC6"),
+                                         ("L-9", "N", "NC6"), ("L-9", "N", "NC6")))  # fmt: skip
+        act = {"kind": "disposition", "choice": chance.choice(("Scrap", "Rework to drawing", "Re-tap", "Re-tap")),
+               "lot": lot, "part": part, "characteristic": what, "pieces": chance.choice((1, 12)), "reason": "bad",
+               "tag": chance.choice((None, "T-1", "T-2"))}  # fmt: skip
+        ms = max(ms, desk.moment()) if chance.random() < 0.5 else ms + _MINUTE
+        desk.write(act, ms, chance.choice(("Q-1", "Q-2")))

@@ -11,6 +11,7 @@ from kiosk.lists import Characteristic, Lists
 from kiosk.times import day_bounds_utc
 from tests.oracle.plants.books import Book, Shelf, local, moment
 from tests.oracle.plants.desk import run_desk
+from tests.oracle.plants.floor import check_gauges, check_of, rework, run_long, tell_lot
 from tests.oracle.plants.keyings import earlier_for, gauge_for, keyed_for
 from tests.oracle.plants.lists import DAYS, OPERATORS, STATIONS, ZONE, make_lists
 
@@ -82,6 +83,10 @@ class _Kiosk:
             for _ in range(self.chance.choice((1, 2, 3))):
                 self._round()
                 self._between()
+            if self.chance.random() < 0.12:
+                run_long(self)
+            if self.chance.random() < 0.15:
+                rework(self, lambda what: keyed_for(self.chance, what))
             if self.chance.random() < (0.6 if self.is_online else 0.2):
                 self.shelf.contact(self.book, self.now)
         if self.chance.random() < 0.25:
@@ -97,7 +102,8 @@ class _Kiosk:
         enrolled = datetime(2025, 1, 1, tzinfo=UTC)
         self.shelf.kiosks.append(Kiosk(self.book.series, self.book.station, "00", enrolled, withdrawn, heard, arrived))
 
-    def _act(self, act: Mapping[str, Any], *, person: str | None = None) -> str:
+    def keep(self, act: Mapping[str, Any], *, person: str | None = None) -> str:
+        """Keep a page that is no reading."""
         return self.shelf.act(self.book, self.now, act, person=person or self.person, delay_ms=self.delay_ms)
 
     def _begin_block(self) -> None:
@@ -107,20 +113,22 @@ class _Kiosk:
             self._new_session()
         self.person = chance.choice((*OPERATORS * 4, "P-77", None))
         old = self.lot
-        self.operation = chance.choice(("60", "60", "80", "80", "30"))
+        self.operation = chance.choice(("60", "60", "80", "80", "30", "40"))
         self.lot = (
             chance.choice((*_LOTS * 4, "L-77")) if self.operation != "30" else chance.choice((*("L-9",) * 7, "L-1"))
         )
         self.delay_ms = chance.choice((1000,) * 6 + (0, 3 * _HOUR, 30 * _HOUR))
         if old != self.lot and chance.random() < 0.5:
             to_lot = chance.choice((self.lot, self.lot, old))
-            self._act({"kind": "changeover", "from_lot": chance.choice((old, None)), "to_lot": to_lot,
+            self.keep({"kind": "changeover", "from_lot": chance.choice((old, None)), "to_lot": to_lot,
                        "is_line_clear": chance.random() < 0.9})  # fmt: skip
             self.now += chance.choice((0, _MINUTE))
         if chance.random() < 0.5:
-            self._act({"kind": "job open", "lot": self.lot, "operation": self.operation, "part": self._part(),
+            self.keep({"kind": "job open", "lot": self.lot, "operation": self.operation, "part": self._part(),
                        "revision": "C", "plan_version": "C1"})  # fmt: skip
         self._begin_set_up()
+        check_gauges(self)
+        tell_lot(self)
         self.now += chance.choice((_MINUTE, 5 * _MINUTE))
 
     def _new_session(self) -> None:
@@ -133,7 +141,7 @@ class _Kiosk:
             shown = local(self.now + before)
             self.book.error_ms = self.chance.choice((0, before + 600_000))
             after = local(self.now + self.book.error_ms)
-            self._act({"kind": "clock set", "before": shown, "after": after})
+            self.keep({"kind": "clock set", "before": shown, "after": after})
 
     def _begin_set_up(self) -> None:
         chance = self.chance
@@ -143,9 +151,11 @@ class _Kiosk:
             return
         self.set_up = f"SU-{self.book.series}-{self.book.number}"
         setter = chance.choice(("P-3", "P-4", "P-2"))
-        self._act({"kind": "set-up start", "set_up": self.set_up, "lot": self.lot, "part": self._part(),
-                   "revision": "C", "operation": self.operation, "set_by": setter,
-                   "is_hot": chance.random() < 0.2}, person=chance.choice((setter, "P-3")))  # fmt: skip
+        begun = {"kind": "set-up start", "set_up": self.set_up, "lot": self.lot, "part": self._part(),
+                 "revision": "C", "operation": self.operation, "set_by": setter, "is_hot": chance.random() < 0.2,
+                 "die_set": chance.choice((None, "D-1")), "machine": "MC-1",
+                 "die_pieces_before": chance.choice((0, 0, 99, 100, 101, 480))}  # fmt: skip
+        self.keep(begun, person=chance.choice((setter, "P-3")))
         self.now += chance.choice((0, 3)) * _MINUTE
         if chance.random() < 0.7:
             self._approve()
@@ -158,15 +168,16 @@ class _Kiosk:
         approval = {"kind": "first-piece approval", "set_up": self.set_up, "part": self._part(), "revision": "C",
                     "operation": self.operation, "result": chance.choice(("Approved",) * 5 + ("Refused",))}  # fmt: skip
         if chance.random() < 0.5:
-            self._act(approval | {"signature": signature}, person="P-2")
+            self.keep(approval | {"signature": signature}, person="P-2")
         else:
-            self._act(approval, person=approver)
+            self.keep(approval, person=approver)
         self.now += chance.choice((0, 0, 1))
 
     def _part(self) -> str:
         return "N" if self.operation == "30" else "B"
 
-    def _planned(self) -> list[Characteristic]:
+    def planned(self) -> list[Characteristic]:
+        """Return the characteristics of the operation under way, each once."""
         found: dict[str, Characteristic] = {}
         for what in self.lists.characteristics:
             if what.part == self._part() and what.operation == self.operation:
@@ -177,7 +188,7 @@ class _Kiosk:
         """Measure one round of samples; most of what can go wrong with single readings goes wrong here."""
         chance = self.chance
         self.sample += 1
-        planned = [what for what in self._planned() if chance.random() < 0.85]
+        planned = [what for what in self.planned() if chance.random() < 0.85]
         gap = chance.choice((1000, 2999, 3000, 8000, 20_000, 60_000))
         for what in planned[: chance.choice((1, 2, 3))]:
             gauge = gauge_for(chance, what, is_calm=self.is_calm)
@@ -191,7 +202,20 @@ class _Kiosk:
                 self._end_sample(what)
             if chance.random() < 0.12:
                 self._countersign(what)
+        if chance.random() < 0.05:  # as long as a zero check lasts, or a moment longer
+            self.now += 270 * _MINUTE - 60_000
         self.now += chance.choice((5, 19, 20, 29, 30, 34, 35, 41, 50, 75)) * _MINUTE - chance.choice((0, 30_000))
+
+    def measure(self, what: Characteristic, gauge: tuple[str | None, str | None], keyed: Mapping[str, Any]) -> str:
+        """Keep a reading of the next piece, in order but for what is keyed."""
+        self.piece += 1
+        told: dict[str, Any] = {
+            "lot": self.lot, "operation": self.operation, "part": self._part(), "revision": what.revision,
+            "plan_version": f"{what.revision}1", "set_up": self.set_up, "characteristic": what.number,
+            "sample": self.sample, "sample_kind": "run", "piece": self.piece, "gauge": gauge[0], "master": gauge[1],
+            "person": self.person, "source": "keyed", **keyed,
+        }  # fmt: skip
+        return self.shelf.reading(self.book, self.now, told, delay_ms=self.delay_ms)
 
     def _piece(self, what: Characteristic, gauge: tuple[str | None, str | None], keyed: Mapping[str, Any]) -> None:
         chance = self.chance
@@ -273,23 +297,23 @@ class _Kiosk:
         return told
 
     def _end_sample(self, what: Characteristic) -> None:
-        self._act({"kind": "sample end", "lot": self.lot, "operation": self.operation, "characteristic": what.number,
+        self.keep({"kind": "sample end", "lot": self.lot, "operation": self.operation, "characteristic": what.number,
                    "sample": self.sample, "planned": what.sample_n, "got": 1})  # fmt: skip
 
     def _countersign(self, what: Characteristic) -> None:
         trainee = self.person or "P-2"
         self.now += self.chance.choice((0, 20, 31)) * _MINUTE
-        self._act({"kind": "countersign", "trainee": trainee, "lot": self.lot, "operation": self.operation,
+        self.keep({"kind": "countersign", "trainee": trainee, "lot": self.lot, "operation": self.operation,
                    "characteristic": what.number, "sample": self.sample},
                   person=self.chance.choice(("P-1", "P-1", "P-3")))  # fmt: skip
 
     def _between(self) -> None:
         """Let something happen at the station between two rounds."""
         chance = self.chance
-        gauge = chance.choice(("G-1", "G-2", "G-3", "G-4", "G-8"))
+        gauge = chance.choice(("G-1", "G-2", "G-3", "G-3", "G-4", "G-8", "G-13", "G-14"))
         happenings: list[dict[str, Any]] = [
             {"kind": "gauge incident", "gauge": gauge, "what": "dropped"},
-            self._check(gauge),
+            check_of(chance, gauge),
             {"kind": "gauge movement", "gauge": gauge, "movement": chance.choice(("issued", "returned", "found")),
              "to_station": chance.choice((None, "S1", "S2"))},
             {"kind": "gauge scan", "gauge": gauge},
@@ -297,20 +321,16 @@ class _Kiosk:
             {"kind": "run again"},
             {"kind": "out of heat", "lot": self.lot, "out_at": local(self.now + self.book.error_ms - 25 * _MINUTE),
              "piece": chance.choice((None, None, self.piece + 1))},
-            {"kind": "set-up change", "set_up": self.set_up or "SU-0", "what": "re-set"},
+            {"kind": "set-up change", "set_up": self.set_up or "SU-0",
+             "what": chance.choice(("re-set", "die change", "hot or cold"))},
             {"kind": "set-up end", "set_up": self.set_up or "SU-0"},
         ]  # fmt: skip
         for happening in happenings:
             if chance.random() < 0.12:
-                self._act(happening, person=chance.choice((self.person, "P-4")))
+                self.keep(happening, person=chance.choice((self.person, "P-4")))
                 self.now += chance.choice((0, 1, _MINUTE))
         if self.set_up is not None and chance.random() < 0.15:
             self._approve()
-
-    def _check(self, gauge: str) -> dict[str, Any]:
-        verdict = self.chance.choice(("Good", "Good", "Failed"))
-        return {"kind": "check", "check_kind": "zero check", "gauge": gauge, "master": "M-1", "keyed": "0",
-                "unit": "in", "error": "0", "limit": "0.00005", "verdict": verdict}  # fmt: skip
 
 
 def _spoil(shelf: Shelf, start: int) -> None:
