@@ -126,6 +126,14 @@ class BrowserNotHere(PersonCanMend):
     """No browser that can show the screens is installed on this machine."""
 
 
+class GaugeFileNotUnderstood(PersonCanMend):
+    """What says which gauges are plugged in, or how a kind of gauge speaks, could not be read."""
+
+
+class ValueNotTaken(PersonCanMend):
+    """A value from a plugged-in gauge was not taken: not the gauge of this piece, no piece asked for, another unit."""
+
+
 class StepMissing(PersonCanMend):
     """A step that comes before is missing: badge, job, gauge or sample."""
 
