@@ -87,6 +87,7 @@ def enrol(
     keys.write(kiosk_folder / KEY_FILE)
     enrolment.write(kiosk_folder)
     (kiosk_folder / CERTIFICATE_FILE).write_bytes(certificate(plant).read_bytes())
+    _bring_pins(plant, kiosk_folder)
     enrolled = Enrolled(
         series=series,
         station=station,
@@ -96,6 +97,16 @@ def enrol(
     )
     _write(path, enrolled)
     return enrolment
+
+
+def _bring_pins(plant: Plant, kiosk_folder: Path) -> None:
+    """Copy the hashes of the plant's PINs, so that a second person can sign at the kiosk with the network away."""
+    known = plant.keys / "pins.json"
+    if not known.exists():
+        return
+    beside = kiosk_folder / "pins.json"
+    os.close(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600))
+    beside.write_bytes(known.read_bytes())
 
 
 def withdraw(plant: Plant, series: str, now: datetime) -> Enrolled:

@@ -1,13 +1,14 @@
 """Zero check and day check of a gauge; and the gauge that was dropped."""
 
 from collections.abc import Callable
+from typing import Final, cast
 
 from kiosk.acts.door import number_in
 from kiosk.acts.shown import Choice, Mark, Pad, Shown, Told
 from kiosk.acts.steps import Screen, Steps
 from kiosk.pages.readings import Check
 from kiosk.pages.words import CheckVerdict, GaugeIncidentKind, KeyedAs
-from kiosk.station import say
+from kiosk.station import Movement, Said, say
 
 
 class CheckScreen(Screen):
@@ -136,3 +137,61 @@ def report_dropped(steps: Steps, gauge: str | None = None) -> None:
 def check_any(steps: Steps) -> None:
     """Ask which gauge is checked, then check it."""
     steps.go(WhichGauge(steps, "check", lambda picked: steps.go(CheckScreen(steps, picked, steps.home))))
+
+
+NEWS: Final[dict[str, Said]] = {
+    "not found": say("I do not have it"),
+    "borrowed": say("Borrowed from another station"),
+    "returned": say("Given back"),
+    "found": say("Found again"),
+    "wet inside": say("It is wet inside"),
+    "sticks": say("It sticks"),
+    "knocked": say("It was knocked"),
+    "doubtful": say("I doubt it"),
+}
+"""The first four are where it is, the others what befell it."""
+
+
+class GaugeNews(Screen):
+    """Where a gauge is, or what befell it; nobody is blamed."""
+
+    def __init__(self, steps: Steps) -> None:
+        super().__init__(steps)
+        self._gauge = ""
+
+    def shown(self) -> Shown:
+        """Ask which gauge, then what there is to tell."""
+        if self._gauge:
+            return Shown(title=say("{gauge}: what is it?", gauge=self._gauge),
+                         choices=tuple(Choice(words, act) for act, words in NEWS.items()))  # fmt: skip
+        return Shown(
+            title=say("Something about a gauge: which one?"), told=self.steps.told,
+            choices=tuple(
+                Choice(say("{number} {kind}", number=one.number, kind=one.kind), one.number)
+                for one in self.work.gauges_here()
+            ),
+        )  # fmt: skip
+
+    def pick(self, act: str) -> None:
+        """Take the gauge, then keep what is told of it."""
+        if act == "back":
+            self.steps.told = ()
+            self.steps.home()
+        elif not self._gauge:
+            self._gauge, self.steps.page = act, 0
+        elif act in ("not found", "borrowed", "returned", "found"):
+            here = self.work.number if act == "borrowed" else None
+            self.steps.done(self.work.move_gauge(self._gauge, cast(Movement, act), to_station=here))
+            self.steps.say(Told(say("{gauge}: noted.", gauge=self._gauge), Mark.OK))
+            self.steps.home()
+        else:
+            done = self.work.report_incident(self._gauge, GaugeIncidentKind(act))
+            self.steps.done(done)
+            self.steps.go(Dropped(self.steps))
+
+    def scan(self, code: str) -> bool:
+        """Take the gauge scanned."""
+        if any(code in one.badges for one in self.lists.people):
+            return False
+        self._gauge, self.steps.page = number_in(code, (one.number for one in self.lists.gauges)), 0
+        return True

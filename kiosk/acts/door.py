@@ -28,12 +28,12 @@ class Door(Screen):
     def shown(self) -> Shown:
         """Ask for a badge."""
         told = self.steps.told or (
-            Told(say("Scan your badge.")),
             Told(say("Stop the machine and wait for standstill before you measure."), Mark.LOOK),
-            Told(say("Gloves: the machine's own rule comes first, not this screen's.")),
+            Told(say("Gloves: the machine's own rule comes first.")),
+            Told(say("A fastener that fails can kill. No record makes it safe; people do.")),
         )
         return Shown(
-            title=say("Station {station}. Badge in.", station=self.work.number),
+            title=say("Station {station}. Scan your badge.", station=self.work.number),
             told=told,
             choices=(Choice(say("No badge: key my number"), "number"),),
             has_back=False,
@@ -85,9 +85,15 @@ def _digits(number: str) -> str:
 
 def badge_in(steps: Steps, code: str) -> None:
     """Badge in, or take over from who stands here, and go on where the work stands."""
+    before = steps.work.state.person
     done = steps.work.badge_in(code)
     steps.bar = None
-    steps.done(done, Told(say("Badged in: {person}.", person=name_of(steps, steps.work.state.person)), Mark.OK))
+    person = steps.work.state.person
+    told = [Told(say("Badged in: {person}.", person=name_of(steps, person)), Mark.OK)]
+    if before is not None and before != person:
+        took_over = say("You took over from {person}. Scan each gauge again.", person=name_of(steps, before))
+        told.append(Told(took_over, Mark.LOOK))
+    steps.done(done, *told)
     steps.home()
 
 

@@ -1,16 +1,14 @@
-"""What happens around the measuring: stops, the next lot, kinds of sample, temperature."""
+"""What happens around the measuring: stops, the next lot, heat, temperature, counting."""
 
 from decimal import Decimal
 from typing import Final, cast
 
 from kiosk.acts.door import JobScreen, number_in, open_job
-from kiosk.acts.measuring import characteristics_here, go_measure
 from kiosk.acts.pieces import Measured
 from kiosk.acts.shown import Choice, Mark, Pad, Shown, Told
 from kiosk.acts.steps import Screen, Steps
 from kiosk.judge import HeatNote
 from kiosk.measure.decimals import read_figure
-from kiosk.pages.words import SampleKind
 from kiosk.station import Said, StopReason, say
 
 STOP_WORDS: Final[dict[str, Said]] = {
@@ -21,14 +19,6 @@ STOP_WORDS: Final[dict[str, Said]] = {
     "cleaning": say("Cleaning"),
     "set-up": say("Set-up"),
     "other": say("Something else"),
-}
-KIND_WORDS: Final[dict[SampleKind, Said]] = {
-    SampleKind.RUN: say("Run sample"),
-    SampleKind.FIRST: say("First pieces"),
-    SampleKind.SET_UP: say("Set-up piece"),
-    SampleKind.LAST: say("Last piece"),
-    SampleKind.ACCEPTANCE: say("Lot acceptance"),
-    SampleKind.REFEREE: say("Referee measurement"),
 }
 
 
@@ -113,38 +103,6 @@ class NextLot(Screen):
         screen.scan(self._to)
 
 
-class WhichKind(Screen):
-    """Why are these pieces measured?"""
-
-    def __init__(self, steps: Steps, what: str | None = None) -> None:
-        super().__init__(steps)
-        self._what = what
-
-    def shown(self) -> Shown:
-        """Ask which characteristic, then which kind of sample."""
-        if self._what is None:
-            return Shown(
-                title=say("Another kind of sample: of what?"),
-                choices=tuple(
-                    Choice(say("{number} {name}", number=one.number, name=one.name), one.number)
-                    for one in characteristics_here(self)
-                ),
-            )
-        return Shown(
-            title=say("{what}: which kind of sample?", what=self._what),
-            choices=tuple(Choice(words, kind) for kind, words in KIND_WORDS.items()),
-        )
-
-    def pick(self, act: str) -> None:
-        """Begin the sample."""
-        if act == "back":
-            self.steps.home()
-        elif self._what is None:
-            self._what = act
-        else:
-            go_measure(self.steps, self._what, SampleKind(act))
-
-
 class Temperature(Screen):
     """How warm the part is, and the gauge, in degrees Fahrenheit."""
 
@@ -176,3 +134,79 @@ class Temperature(Screen):
         told = say("Part {part}, gauge {gauge} degrees Fahrenheit.", part=self._part, gauge=figure)
         self.steps.say(Told(told, Mark.OK))
         self.steps.go(self._back_to)
+
+
+class HeatNumber(Screen):
+    """The heat number that stands on the material."""
+
+    def shown(self) -> Shown:
+        """Ask for the number, scanned; a heat of the lists may be picked."""
+        heats = tuple(dict.fromkeys(lot.heat for lot in reversed(self.lists.lots) if lot.heat is not None))
+        return Shown(
+            title=say("Scan the heat number on the material."), told=self.steps.told,
+            choices=tuple(Choice(say("Heat {heat}", heat=heat), heat) for heat in heats),
+        )  # fmt: skip
+
+    def pick(self, act: str) -> None:
+        """Keep the heat picked; it counts as typed."""
+        if act == "back":
+            self.steps.home()
+            return
+        self._keep(act, is_typed=True)
+
+    def scan(self, code: str) -> bool:
+        """Keep the heat scanned."""
+        if any(code in one.badges for one in self.lists.people):
+            return False
+        self._keep(code, is_typed=False)
+        return True
+
+    def _keep(self, heat: str, *, is_typed: bool) -> None:
+        done = self.work.scan_heat(heat, is_typed=is_typed)
+        noted = () if done.say else (Told(say("Heat {heat} noted.", heat=heat), Mark.OK),)
+        self.steps.done(done, *noted)
+        self.steps.home()
+
+
+class PiecesCounted(Screen):
+    """The quantity balance at the end of the operation: in, good, scrap, for tests, still in hand."""
+
+    def __init__(self, steps: Steps) -> None:
+        super().__init__(steps)
+        self._counts: list[int] = []
+
+    def shown(self) -> Shown:
+        """Ask for one count after the other."""
+        titles = (
+            say("How many pieces came in?"), say("How many are good?"), say("How many are scrap?"),
+            say("How many went to tests?"), say("How many are still in hand?"),
+        )  # fmt: skip
+        return Shown(
+            title=titles[len(self._counts)], told=self.steps.told, pad=Pad.NUMBER, figure=self.steps.figure,
+            figure_words=say("pieces"),
+        )  # fmt: skip
+
+    def keep(self, keyed: str) -> None:
+        """Take a count; the last one keeps them all."""
+        if not keyed:
+            self.steps.say(Told(say("Nothing is keyed yet."), Mark.LOOK))
+            return
+        self._counts.append(int(keyed))
+        self.steps.wipe_figure()
+        self.steps.told = ()
+        if len(self._counts) == 5:
+            pieces_in, good, scrap, test, in_hand = self._counts
+            self._counts = []
+            done = self.work.count_pieces(pieces_in=pieces_in, good=good, scrap=scrap, test=test, in_hand=in_hand)
+            noted = () if done.say else (Told(say("The pieces add up. Noted."), Mark.OK),)
+            self.steps.done(done, *noted)
+            self.steps.home()
+
+    def pick(self, act: str) -> None:
+        """Go back to the question before, or leave it."""
+        self.steps.told = ()
+        if not self._counts:
+            self.steps.home()
+            return
+        self._counts.pop()
+        self.steps.wipe_figure()

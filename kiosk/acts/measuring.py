@@ -1,16 +1,23 @@
 """Measuring begins: which characteristic of the open job, with which gauge."""
 
+from typing import Final
+
 from kiosk.acts.checking import CheckScreen
 from kiosk.acts.door import JobScreen, name_of, number_in
 from kiosk.acts.pieces import piece_screen, progress
 from kiosk.acts.shown import Choice, Mark, Shown, Told, mark_of, told_of
 from kiosk.acts.steps import Screen, Steps
-from kiosk.errors import GaugeRefused, StepMissing
+from kiosk.errors import GaugeRefused
 from kiosk.lists import Characteristic
 from kiosk.lists.words import GaugeKind, MasterKind
 from kiosk.measure.check_character import printed_number
 from kiosk.pages.words import SampleKind
 from kiosk.station import Said, say
+
+MENDED_BY_CHECK: Final = frozenset({"X05", "X10", "X11", "X12", "X60"})
+"""What speaks against a gauge until it was checked on its master or block."""
+NOT_MENDED: Final = frozenset({"X01", "X03", "X04"})
+"""What no check at the station mends: past due, not in the register, out of use."""
 
 
 def characteristics_here(screen: Screen) -> tuple[Characteristic, ...]:
@@ -32,7 +39,7 @@ class Hub(Screen):
         )  # fmt: skip
         return Shown(
             title=say("What is measured?"),
-            told=(*self.steps.told, Told(about)),
+            told=(*self.steps.told, *self._stands(), Told(about)),
             choices=tuple(
                 Choice(say("{number} {name}", number=one.number, name=one.name), one.number,
                        detail=progress(self, one.number))
@@ -40,7 +47,19 @@ class Hub(Screen):
             ),
             bar=self.steps.bar,
             has_back=False,
+            choices_a_page=4,
         )  # fmt: skip
+
+    def _stands(self) -> tuple[Told, ...]:
+        """Return what keeps the run from going on: the machine stands, or nobody approved the first pieces."""
+        job, plan, stop = self.state.job, self.work.plan(), self.state.stop
+        told = []
+        if stop is not None:
+            told.append(Told(say("The machine stands. Tell here when it runs again: More, Machine."), Mark.LOOK))
+        set_up = None if job is None else self.state.set_up_of(job.operation)
+        if plan is not None and plan.needs_first_piece and (set_up is None or set_up.state != "Approved"):
+            told.append(Told(say("First pieces are not approved here. Run no pieces."), Mark.LOOK))
+        return tuple(told)
 
     def pick(self, act: str) -> None:
         """Go on with a characteristic: its gauge first, then its pieces."""
@@ -57,27 +76,40 @@ class Hub(Screen):
         return screen.scan(code)
 
 
-def go_measure(steps: Steps, what: str, kind: SampleKind | None = None) -> None:
-    """Go to the next step of measuring a characteristic."""
+def go_measure(steps: Steps, what: str, kind: SampleKind | None = None, of: str | None = None) -> None:
+    """Go to the next step of measuring a characteristic; `of` is the page of a reading that is measured again."""
     state = steps.work.state
     taken = state.gauge_for(what)
-    if taken is None or taken.person != state.person:
-        steps.go(GaugeScreen(steps, what, kind))
+    known = next((one for one in steps.work.characteristics() if one.number == what), None)
+    needs_gauge = known is None or bool(known.gauge_kinds)
+    if needs_gauge and (taken is None or taken.person != state.person):
+        steps.go(GaugeScreen(steps, what, kind, of=of))
         return
     sample = state.sample_of(what)
-    if sample is None or (kind is not None and sample.kind is not kind):
-        begun = steps.work.begin_sample(what, kind=kind or SampleKind.RUN)
+    if sample is None or of is not None or (kind is not None and sample.kind is not kind):
+        begun = steps.work.begin_sample(what, kind=kind or SampleKind.RUN, re_measure_of=of)
         if begun.say:
             steps.say(*told_of(begun.say))
+        if steps.work.state.gauge_for(what) is None and needs_gauge:
+            steps.go(GaugeScreen(steps, what, None))
+            return
     steps.go(piece_screen(steps, what))
 
 
 class GaugeScreen(Screen):
     """Which gauge, and where its kind needs one, which wire set."""
 
-    def __init__(self, steps: Steps, what: str, kind: SampleKind | None, *, is_another: bool = False) -> None:
+    def __init__(
+        self,
+        steps: Steps,
+        what: str,
+        kind: SampleKind | None,
+        *,
+        of: str | None = None,
+        is_another: bool = False,
+    ) -> None:
         super().__init__(steps)
-        self._what, self._kind, self._is_another = what, kind, is_another
+        self._what, self._kind, self._of, self._is_another = what, kind, of, is_another
         self._gauge = self._master = ""
         self._is_typed = False
         self._refused = False
@@ -86,9 +118,11 @@ class GaugeScreen(Screen):
         """Ask for the gauge; offer those kept at this station, and the way on after a warning."""
         taken = self.state.gauge_for(self._what)
         if taken is not None and taken.person == self.state.person and not self._is_another:
+            check = Choice(say("Check {gauge} now", gauge=taken.gauge), "check", is_strong=True)
+            can_check = not MENDED_BY_CHECK.isdisjoint(taken.told) and NOT_MENDED.isdisjoint(taken.told)
             choices: tuple[Choice, ...] = (
-                Choice(say("Check {gauge} now", gauge=taken.gauge), "check", is_strong=True),
-                Choice(say("Take another gauge"), "another"),
+                *((check,) if can_check else ()),
+                Choice(say("Take another gauge"), "another", is_strong=not can_check),
                 Choice(say("Measure with it all the same"), "on"),
             )
         elif self._refused:
@@ -102,7 +136,7 @@ class GaugeScreen(Screen):
         wants_wires = known is not None and known.kind is GaugeKind.OVER_WIRES and not self._master
         if wants_wires and not self._refused:
             title = say("{what}: scan the wire set.", what=self._what)
-        elif choices and choices[0].act in ("check", "anyway"):
+        elif choices and choices[0].act in ("check", "another", "anyway"):
             title = say("{gauge} for {what}: read this first.", gauge=self._gauge, what=self._what)
         else:
             title = say("{what}: scan the gauge.", what=self._what)
@@ -115,14 +149,16 @@ class GaugeScreen(Screen):
             self.steps.home()
         elif act == "another":
             self.steps.told = ()
-            self.steps.go(GaugeScreen(self.steps, self._what, self._kind, is_another=True))
+            self.steps.go(GaugeScreen(self.steps, self._what, self._kind, of=self._of, is_another=True))
         elif act == "on":
-            go_measure(self.steps, self._what, self._kind)
+            go_measure(self.steps, self._what, self._kind, self._of)
         elif act == "check":
             taken = self.state.gauge_for(self._what)
             assert taken is not None
             self.steps.told = ()
-            self.steps.go(CheckScreen(self.steps, taken.gauge, lambda: go_measure(self.steps, self._what, self._kind)))
+            self.steps.go(
+                CheckScreen(self.steps, taken.gauge, lambda: go_measure(self.steps, self._what, self._kind, self._of))
+            )
         elif act == "anyway":
             self._take(anyway=True)
         else:
@@ -147,6 +183,10 @@ class GaugeScreen(Screen):
                 return
         else:
             self._gauge = number
+        known = self.work.gauge(self._gauge)
+        if known is not None and known.kind is GaugeKind.OVER_WIRES and not self._master:
+            self.steps.say(Told(say("{gauge} noted. Now scan the wire set.", gauge=self._gauge), Mark.OK))
+            return
         self._take(anyway=False)
 
     def _take(self, *, anyway: bool) -> None:
@@ -159,14 +199,11 @@ class GaugeScreen(Screen):
         except GaugeRefused:
             self._refused = True
             raise
-        except StepMissing:
-            self._is_typed = False
-            raise
         self._is_another = False
         self.steps.done(done)
         if any(mark_of(one) is Mark.STOP for one in done.say):
             return
-        go_measure(self.steps, self._what, self._kind)
+        go_measure(self.steps, self._what, self._kind, self._of)
 
     def _offered(self) -> list[tuple[str, Said]]:
         wanted = next((one for one in characteristics_here(self) if one.number == self._what), None)

@@ -9,8 +9,9 @@ from kiosk.acts.steps import Screen, Steps
 from kiosk.errors import GaugeAskedAgain
 from kiosk.judge import HeatNote, comparable_in, limits_in
 from kiosk.lists import Characteristic
+from kiosk.lists.words import Feature, GaugeKind
 from kiosk.pages.readings import Reading
-from kiosk.pages.words import KeyedAs
+from kiosk.pages.words import KeyedAs, Verdict
 from kiosk.station import Entry, KeptReading, LookAgain, Said, say, usual_way
 
 
@@ -61,6 +62,19 @@ class Measured(Screen):
             piece=piece,
             gauge="" if taken is None else taken.gauge,
         )
+
+    @property
+    def told(self) -> tuple[Told, ...]:
+        """What was said last, or what is to be known before a piece is measured."""
+        if self.steps.told:
+            return self.steps.told
+        taken = self.state.gauge_for(self.what.number)
+        gauge = None if taken is None else self.work.gauge(taken.gauge)
+        if gauge is not None and gauge.kind is GaugeKind.TEST_FRAME:
+            return (Told(say("Eye protection on, shield closed, nobody inside the guard."), Mark.LOOK),)
+        if self.what.is_heated:
+            return (Told(say("Measured hot is measured wrong. Hot parts burn: tongs and heat gloves."), Mark.LOOK),)
+        return ()
 
     @property
     def is_full(self) -> bool:
@@ -118,7 +132,9 @@ class Measured(Screen):
                 for one in sorted(done.say, key=lambda one: mark_of(one) is not Mark.STOP)
             )
         )
+        cautions = cautions_of(self.what, act.verdict)
         if not done.is_blind:
+            self.steps.told += tuple(Told(one) for one in cautions)
             self.steps.bar = bar_of(self.what, act)
 
     def pick(self, act: str) -> None:
@@ -162,7 +178,7 @@ class Piece(Measured):
         over_wires = self.what.rule == "over wires"
         return Shown(
             title=say("{title} over wires", title=self.title) if over_wires else self.title,
-            told=self.steps.told, bar=self.steps.bar, pad=Pad.DIVISIONS if self.is_in_divisions else Pad.FIGURE,
+            told=self.told, bar=self.steps.bar, pad=Pad.DIVISIONS if self.is_in_divisions else Pad.FIGURE,
             figure=self.steps.figure, figure_words=self._words(),
             count_words=progress(self, self.what.number),
         )  # fmt: skip
@@ -187,6 +203,10 @@ class Piece(Measured):
     def keep(self, keyed: str) -> None:
         """Hand the figure to the station; divisions need their side told."""
         if not self.steps.typed:
+            taken = self.state.gauge_for(self.what.number)
+            if taken is not None and self.steps.ask_gauge(taken.gauge):
+                self.steps.say(Told(say("{gauge} is asked for its value.", gauge=taken.gauge)))
+                return
             self.steps.say(Told(say("Nothing is keyed yet."), Mark.LOOK))
             return
         if self.is_in_divisions and not self.steps.sign and self.steps.typed.strip("0."):
@@ -211,7 +231,7 @@ class AcceptReject(Measured):
         if self.is_full:
             return self.full()
         return Shown(
-            title=self.title, told=self.steps.told, is_apart=True,
+            title=self.title, told=self.told, is_apart=True,
             choices=(Choice(say("Accept"), "Accept"), Choice(say("Reject"), "Reject")),
             count_words=progress(self, self.what.number),
         )  # fmt: skip
@@ -238,7 +258,7 @@ class Turns(Measured):
         quarters = self._quarters
         figure = "" if quarters is None else _in_quarters(quarters)
         return Shown(
-            title=self.title, told=self.steps.told, figure=figure, figure_words=say("turns"),
+            title=self.title, told=self.told, figure=figure, figure_words=say("turns"),
             choices=(
                 Choice(say("Did not go on: 0"), "none"), Choice(say("1 turn more"), "whole"),
                 Choice(say("\N{VULGAR FRACTION ONE QUARTER} turn more"), "quarter"),
@@ -294,6 +314,16 @@ class WhichPiece(Screen):
         if act != "back":
             self._back_to.anew = int(act)
         self.steps.go(self._back_to)
+
+
+def cautions_of(what: Characteristic, verdict: Verdict) -> tuple[Said, ...]:
+    """Return what is to be known beside a verdict, the most pressing first."""
+    own: tuple[Said, ...] = ()
+    if verdict.is_bad and what.feature is Feature.EXTERNAL_ROLLED_THREAD:
+        own = (say("Never chase, file or roll a rolled thread again: it breaks later. Scrap it."),)
+    elif verdict.is_bad and what.feature is Feature.HARDNESS:
+        own = (say("Do not grind or heat-treat again to rescue hardness without engineering authority."),)
+    return (*own, say("Drawing and customer come first. In doubt stop, ask."))
 
 
 def bar_of(what: Characteristic, act: Reading) -> Bar | None:

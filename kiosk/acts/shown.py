@@ -57,6 +57,13 @@ class Bar:
 
 
 @dataclass(frozen=True)
+class Ruler:
+    """A line to hold a ruler against."""
+
+    long_mm: int
+
+
+@dataclass(frozen=True)
 class Shown:
     """One screen. With a pad, `figure` is what is keyed so far; `apart` puts two choices far from each other."""
 
@@ -71,6 +78,9 @@ class Shown:
     has_back: bool = True
     count_words: Said | None = None
     """How far a sample is."""
+    choices_a_page: int = 5
+    """Five keys of 22 mm stand below each other on the smallest panel; four have room for a third line."""
+    ruler: Ruler | None = None
 
 
 def mark_of(sentence: Said) -> Mark:

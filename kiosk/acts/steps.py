@@ -6,19 +6,18 @@ Holds no rule of the trade: a screen asks the station and shows its answer.
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Protocol
 
 from kiosk.acts.shown import Bar, Choice, Mark, Shown, Told, told_of
 from kiosk.errors import Damaged, TellingError
-from kiosk.lists import Lists
+from kiosk.lists import Lists, Person
+from kiosk.pages import Act, Signature
 from kiosk.ports import Clock
 from kiosk.settings import Settings
 from kiosk.station import Done, Said, State, Station, say
 
 FIGURE_LIMIT: Final = 12
 """Most characters on a pad; the longest figure of the trade, a count of cycles, has eight."""
-CHOICES_A_PAGE: Final = 5
-"""Keys with words that fit beside the sentences at 22 mm."""
 
 
 class Screen:
@@ -66,6 +65,22 @@ class Screen:
         return False
 
 
+class Signer(Protocol):
+    """Checks PINs, and signs for who keyed his own."""
+
+    def check(self, person: str, pin: str) -> None:
+        """Return when the PIN is the person's.
+
+        Raises:
+            SignatureRefused: it is not, it is locked, or none is known here.
+        """
+        ...
+
+    def sign(self, act: Act, person: Person, sentence: str) -> Signature:
+        """Return the signature of a person under an act that is kept next."""
+        ...
+
+
 @dataclass(frozen=True)
 class Ways:
     """Where one gets from any screen: the screen the work asks for, other acts, a dropped gauge, a badge.
@@ -94,6 +109,12 @@ class Steps:
         self.page = 0
         self.carry_by_stick: Callable[[], tuple[Said, ...]] | None = None
         """Carries by the stick in the socket and tells what was done; none where no socket is set."""
+        self.series = ""
+        """The series of this kiosk's book."""
+        self.signer: Signer | None = None
+        """Checks a PIN and makes a signature; none where no PINs are known."""
+        self.ask_gauge: Callable[[str], bool] = lambda _: False
+        """Asks a plugged-in gauge for its value; False for one that cannot be asked."""
         self.flash: Mark | None = None
         """The mark of something just said that the edge of the screen flashes for; taken by `take_flash`."""
         self._clock = clock
@@ -178,12 +199,17 @@ class Steps:
 
     def choices(self) -> tuple[Choice, ...]:
         """Return the choices of the page that is up, with a last one for the next page where there are more."""
-        shown = self.shown.choices
-        if len(shown) <= CHOICES_A_PAGE:
-            return shown
-        size = CHOICES_A_PAGE - 1
-        page = shown[self.page * size : (self.page + 1) * size]
-        return (*page, Choice(say("More of these"), "next page"))
+        shown = self.shown
+        if len(shown.choices) <= shown.choices_a_page:
+            return shown.choices
+        size = shown.choices_a_page - 1
+        page = shown.choices[self.page * size : (self.page + 1) * size]
+        is_last = (self.page + 1) * size >= len(shown.choices)
+        return (*page, Choice(say("The first ones again") if is_last else say("More of these"), "next page"))
+
+    def take(self, act: Callable[[], None]) -> None:
+        """Do what came from a plugged-in gauge, guarded as a key is."""
+        self._guarded(act)
 
     def _press(self, key: str) -> None:
         shown = self.shown
@@ -223,8 +249,8 @@ class Steps:
 
     def _pick(self, act: str) -> None:
         if act == "next page":
-            size = CHOICES_A_PAGE - 1
-            self.page = (self.page + 1) % -(-len(self.shown.choices) // size)
+            shown = self.shown
+            self.page = (self.page + 1) % -(-len(shown.choices) // (shown.choices_a_page - 1))
             return
         if act == "home":
             self.told, self.bar = (), None

@@ -4,6 +4,7 @@ Owns the life of a running kiosk between start and stop. Must not know how anyth
 """
 
 import hashlib
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
@@ -21,6 +22,7 @@ from kiosk.lists import Lists
 from kiosk.pages import Page
 from kiosk.pages.station import ListsTaken
 from kiosk.ports import Chance, Clock, MachineClock, SyncedDisk, SystemChance
+from kiosk.screens.pins import KioskSigner
 from kiosk.settings import Settings
 from kiosk.station import Said, Station, say
 from kiosk.times import in_zone, read_time, write_time
@@ -55,6 +57,10 @@ class AtWork:
         )  # fmt: skip
         self.carry_failed: TellingError | None = None
         self.steps = Steps(self.work, self.clock, WAYS, self.settings)
+        self.steps.series = self.enrolment.series
+        self.steps.signer = KioskSigner(folder, SyncedDisk(), head=lambda: self.book.head, now=self.clock.now)
+        self.beside_status: Callable[[], tuple[Said, ...]] = tuple
+        """What the status line says of plugged-in gauges that are not as they should be."""
         if self.settings.stick_folder is not None:
             self.steps.carry_by_stick = self._carry_by_stick
 
@@ -72,7 +78,7 @@ class AtWork:
         elif receipts:
             since = in_zone(read_time(receipts[-1].at), self.zone)
             carried = say(
-                "Not carried since {since}: pages safe here {count}", since=f"{since:%d.%m. %H:%M}", count=count
+                "Not carried since {since}: pages safe here {count}", since=f"{since:%Y-%m-%d %H:%M}", count=count
             )
         else:
             carried = say("Not carried yet: pages safe here {count}", count=count)
@@ -85,8 +91,9 @@ class AtWork:
             )
             for store in self.book.stores
         )
-        is_bad = any(store.state != "good" for store in self.book.stores) or bool(self.book.notices)
-        return (page, carried, self._age_of_lists(), *stores), is_bad
+        beside = self.beside_status()
+        is_bad = any(store.state != "good" for store in self.book.stores) or bool(self.book.notices or beside)
+        return (page, carried, self._age_of_lists(), *stores, *beside), is_bad
 
     def carry(self) -> Carried:
         """Carry over the network; called off the screen's own thread.

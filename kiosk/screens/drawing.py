@@ -10,7 +10,7 @@ from typing import Final
 import flet as ft
 import flet.canvas as cv
 
-from kiosk.acts.shown import Bar, Choice, Mark, Pad, Shown, Told
+from kiosk.acts.shown import Bar, Choice, Mark, Pad, Ruler, Shown, Told
 from kiosk.screens.panel import CAPITAL_SHARE, COLOURS, GAP_MM, KEY_MM, LINE, TEXT_MM, VALUE_MM, Panel
 from kiosk.station import Said, say
 
@@ -115,7 +115,7 @@ class Drawing:
         elif shown.pad is not None:
             keys = self._pad(shown.pad)
         else:
-            keys = self._choices(choices)
+            keys = self._choices(choices, shown.choices_a_page)
         parts = [*self._words(shown), *keys, *self._foot(shown), self._status(status, is_bad=is_bad)]
         return ft.Stack(parts, width=self._panel.width_px, height=self._panel.height_px)
 
@@ -135,6 +135,8 @@ class Drawing:
             parts.append(self._text(shown.count_words))
         if shown.bar is not None:
             parts.append(self._bar(shown.bar, box.width))
+        if shown.ruler is not None:
+            parts.append(self._ruler(shown.ruler))
         parts += [self._told(one) for one in shown.told[: self.told_that_fit(shown)]]
         return [self._placed(ft.Column(parts, spacing=self._panel.px(SPACING_MM), tight=True), box)]
 
@@ -217,6 +219,18 @@ class Drawing:
         )  # fmt: skip
         return ft.Stack(parts, width=px(width_mm), height=px(BAR_MM + TEXT_MM * LINE / CAPITAL_SHARE))
 
+    def _ruler(self, ruler: Ruler) -> ft.Control:
+        px, long = self._panel.px, ruler.long_mm
+        marks: list[ft.Control] = [
+            ft.Container(bgcolor=COLOURS.ink, left=0, top=px(10), width=px(long), height=px(0.5)),
+            *(
+                ft.Container(bgcolor=COLOURS.ink, left=px(mm) - px(0.25), top=0, width=px(0.5), height=px(10.5))
+                for mm in range(0, long + 1, 10)
+            ),
+        ]
+        line = ft.Stack(marks, width=px(long + 1), height=px(11))
+        return ft.Semantics(content=line, label=self._speak(say("{n} mm", n=long)), image=True)
+
     def _pad(self, pad: Pad) -> list[ft.Control]:
         box = self._layout.keys
         side = (box.width - 3 * GAP_MM - LAST_COLUMN_MM) / 3
@@ -246,9 +260,9 @@ class Drawing:
                 parts.append(self._key(face, key, place))
         return parts
 
-    def _choices(self, choices: Sequence[Choice]) -> list[ft.Control]:
+    def _choices(self, choices: Sequence[Choice], a_page: int = 5) -> list[ft.Control]:
         box = self._layout.keys
-        high = (box.height - 4 * GAP_MM) / 5
+        high = (box.height - (a_page - 1) * GAP_MM) / a_page
         return [
             self._key(
                 Label(
@@ -272,13 +286,12 @@ class Drawing:
     def _foot(self, shown: Shown) -> list[ft.Control]:
         box = self._layout.foot
         wide = (box.width - 2 * GAP_MM) / 3
-        keys = [("pick dropped", say("I dropped it"))]
-        if self.told_that_fit(shown) < len(shown.told):
-            keys.append(("read on", say("Read on")))
-        else:
-            keys.append(("more", say("More")))
+        is_cut = self.told_that_fit(shown) < len(shown.told)
+        keys = [("pick dropped", say("I dropped it")), ("more", say("More"))]
         if shown.has_back:
             keys.append(("pick back", say("Back")))
+        if is_cut:
+            keys[1 if shown.has_back else 2 :] = [("read on", say("Read on")), *keys[2:]]
         return [
             self._key(Label(self._speak(words), is_bold=False), key,
                       Box(box.left + place * (wide + GAP_MM), box.top, wide, box.height))
@@ -311,7 +324,7 @@ class Drawing:
         words = ft.Text(
             label.words, style=self._style(ink, label.capital_mm, bold=label.is_bold), rtl=self._is_rtl,
             text_align=ft.TextAlign.CENTER if label.number is None else ft.TextAlign.START,
-            overflow=ft.TextOverflow.ELLIPSIS, max_lines=1 if label.detail else 2,
+            overflow=ft.TextOverflow.ELLIPSIS, max_lines=2,
         )  # fmt: skip
         if label.number is None:
             return words

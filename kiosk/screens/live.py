@@ -14,6 +14,7 @@ from kiosk.errors import TellingError
 from kiosk.screens.at_work import AtWork
 from kiosk.screens.drawing import Drawing, Layout
 from kiosk.screens.panel import COLOURS, Panel
+from kiosk.screens.plugged import Plugged
 from kiosk.station import Said, say
 
 TICK_S = 1.0
@@ -54,6 +55,7 @@ class Live:
 
     def __init__(self, kiosk: AtWork, speak: Callable[[Said], str]) -> None:
         self._kiosk, self._speak = kiosk, speak
+        self._plugged = Plugged(kiosk)
         self._panel = Panel.from_settings(kiosk.settings)
         self._views: list[View] = []
         self._live: View | None = None
@@ -113,6 +115,10 @@ class Live:
             if status != self._shown_status:
                 self._shown_status = status
                 self.redraw()
+
+    async def gauges(self) -> None:
+        """Take what plugged-in gauges send, for ever."""
+        await self._plugged.listen(self.redraw)
 
     async def carry(self) -> None:
         """Carry over the network for ever, a round every few minutes; a round that fails is tried again by the next."""

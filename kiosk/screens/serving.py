@@ -80,7 +80,7 @@ def make_app(kiosk: AtWork, *, port: int, page_folder: Path, speak: Callable[[Sa
     @asynccontextmanager
     async def lifespan(_: fastapi.FastAPI) -> AsyncIterator[None]:
         await flet_app.app_manager.start()
-        tasks = [asyncio.create_task(live.tick()), asyncio.create_task(live.carry())]
+        tasks = [asyncio.create_task(work) for work in (live.tick(), live.carry(), live.gauges())]
         yield
         for task in tasks:
             task.cancel()

@@ -8,7 +8,7 @@ Must not know any screen or device.
 
 from kiosk.said import Said, say
 from kiosk.station._core import Kept
-from kiosk.station._exchange import Begun, Done, Entry, KeptReading, LookAgain, Paper, StudyTurn, usual_way
+from kiosk.station._exchange import Begun, Done, Entry, KeptReading, LookAgain, Paper, StudyTurn, usual_unit, usual_way
 from kiosk.station._gauges import Movement
 from kiosk.station._jobs import StopReason
 from kiosk.station._state import State, Study
@@ -30,6 +30,7 @@ __all__ = [
     "Study",
     "StudyTurn",
     "say",
+    "usual_unit",
     "usual_way",
 ]
 

@@ -1,5 +1,6 @@
 """What is checked before the work is believed: a gauge on its master or block, a set-up by another person's eyes."""
 
+from collections.abc import Callable
 from datetime import datetime
 from decimal import ROUND_DOWN, Context, Decimal
 from typing import Final, NoReturn
@@ -174,10 +175,17 @@ class SetUps(Checks):
         return self._keep(end, person=self._person())
 
     def approve_first_piece(
-        self, set_up: str, approver: str, *, is_approved: bool, conditions: str = "", signature: Signature | None = None
+        self,
+        set_up: str,
+        approver: str,
+        *,
+        is_approved: bool,
+        conditions: str = "",
+        sign: Callable[[FirstPieceApproval], Signature] | None = None,
     ) -> Done:
         """Keep an inspector's decision on the first pieces; it works from now on, never backwards.
 
+        `sign` sets the approver's signature under the act as it is kept; without one it is by badge alone.
         An approval by the setter or by who ran it is kept and told to be void: close of day blocks what rests on it.
 
         Raises:
@@ -209,8 +217,9 @@ class SetUps(Checks):
         act = FirstPieceApproval(
             set_up=set_up, part=known.part, revision=revision, operation=known.operation,
             readings=known.first_pieces, result="Approved" if is_approved else "Refused", conditions=conditions,
-            signature=signature,
         )  # fmt: skip
+        if sign is not None:
+            act = act.model_copy(update={"signature": sign(act)})
         void = self._why_void(set_up, person, known.operation) if is_approved else ()
         return self._keep(act, *void, person=person)
 

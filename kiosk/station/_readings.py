@@ -244,6 +244,8 @@ class Readings(SetUps):
             progress = say("Kept: {got} of {planned}.", got=sample.got, planned=sample.planned)
             return (progress, *self.warnings(set(judged.reasons) - {"X24", "X25"}, given.gauge))
         kept = say("Kept: {shown}. {verdict}.", shown=judged.shown or given.keyed, verdict=judged.verdict)
+        if given.keyed_as is KeyedAs.ACCEPT_REJECT:
+            kept = say("Kept: {verdict}.", verdict=judged.verdict)
         warned = self.warnings(judged.reasons, given.gauge)
         if judged.verdict.is_bad:
             return (say("STOP. {verdict}. Tag the piece, stop, call.", verdict=judged.verdict), kept, *warned)

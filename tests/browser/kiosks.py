@@ -6,7 +6,7 @@ import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -98,6 +98,15 @@ class Served:
     def pages(self) -> list[Page]:
         """Return the pages on its built-in store, as another program reads them."""
         return [Page.model_validate_json(raw) for raw in readable_pages(self.folder / "store-a")]
+
+    def comes_to(self, fact: Callable[[list[Page]], bool], limit_s: float = 30.0) -> bool:
+        """Wait until something is true of the pages on the disk; False when it never was."""
+        began = time.monotonic()
+        while time.monotonic() - began < limit_s:
+            if fact(self.pages()):
+                return True
+            time.sleep(0.1)
+        return False
 
 
 @contextmanager
