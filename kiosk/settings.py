@@ -75,6 +75,8 @@ class Settings(BaseSettings):
     """After something was kept, touches are ignored this long: a double tap must not answer the next question."""
     screen_wipe_s: int = 10
     """How long touch is ignored while the screen is wiped."""
+    instrument_apart_ms: int = 1_000
+    """A second value of one gauge within this is a bouncing foot switch: no gauge is put to two pieces in a second."""
     stick_folder: Path | None = None
     """Where the operating system puts a stick of the plant; none: this kiosk does not carry by stick."""
     carry_every_s: int = 300
