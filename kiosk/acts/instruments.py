@@ -68,7 +68,8 @@ class Instruments:
         keyed_as = KeyedAs.DEVIATION if value.is_deviation else None
         screen.answer(value.figure, Entry(keyed_as=keyed_as, unit=value.unit, source=Source.INSTRUMENT))
         came = say("{figure} {unit} from instrument {gauge}", figure=value.figure, unit=value.unit, gauge=gauge)
-        self._steps.told += (Told(came),)
+        worst, *others = self._steps.told
+        self._steps.told = (worst, Told(came), *others)
 
     def _check(self, screen: Piece, gauge: str, value: Indicated) -> None:
         """Refuse what is not this piece's: another gauge's, beside a figure half keyed, or in another unit."""
