@@ -53,6 +53,8 @@ class Player:
     seen: set[str] = field(default_factory=set)
     """What was done by itself once, e.g. a day check."""
     events: tuple[Event, ...] = ()
+    putting: Callable[..., PlayedKiosk] = open_kiosk
+    """How a kiosk is put at a station; a test in a browser puts one whose acts go through its screens."""
 
     @property
     def plant(self) -> Plant:
@@ -75,7 +77,7 @@ class Player:
         """Put a kiosk at a station."""
         told = self.told.get(station, {})
         knows_changes = told.get("knows changes", "yes") == "yes"
-        kiosk = open_kiosk(
+        kiosk = self.putting(
             self.plant,
             self.plant.root.parent / "kiosks" / series,
             station=station,
