@@ -38,7 +38,7 @@ class Colours:
     on_strong: str = "#FFFFFF"
     pressed: str = "#F2D675"
     stop: str = "#8A0F14"
-    look: str = "#FFD33D"
+    look: str = "#F2B705"
     good: str = "#CFE8D5"
     status: str = "#20262C"
     on_status: str = "#FFFFFF"

@@ -8,6 +8,8 @@ from urllib.parse import urlsplit
 
 from playwright.sync_api import Browser, Page, Playwright, expect
 
+ANSWER_LIMIT_S = 3.0
+"""How long somebody looks for the answer to a touch before going on."""
 LOOPBACK = ("127.0.0.1", "localhost")
 FLAGS = (
     "--no-sandbox", "--disable-quic", "--no-first-run", "--disable-background-networking",
@@ -68,9 +70,9 @@ class Person:
         return Box(box["x"], box["y"], box["width"], box["height"])
 
     def touch(self, *names: str) -> None:
-        """Touch keys one after the other, as a finger does; nobody's finger comes down again within 40 ms."""
+        """Touch keys one after the other, as a finger does; after a key with words the eye waits for the answer."""
         for words in names:
-            self._touch(self.box(words))
+            self._touch(self.box(words), is_looking=len(words) > 1)
 
     def bounce(self, words: str, *, apart_ms: int) -> None:
         """Touch a key with a glove that comes down twice; the times are told with the contacts."""
@@ -82,17 +84,59 @@ class Person:
 
     def pick(self, part_of_words: str) -> None:
         """Touch the key whose words hold these."""
-        self._touch(self.box(part_of_words, exact=False))
+        self._touch(self.box(part_of_words, exact=False), is_looking=True)
 
-    def _touch(self, box: Box) -> None:
+    def _touch(self, box: Box, *, is_looking: bool) -> None:
+        before = self.words() if is_looking else ""
         self.page.mouse.click(box.left + box.width / 2, box.top + box.height / 2)
         self.page.wait_for_timeout(60)
+        began = time.monotonic()
+        while is_looking and self.words() == before and time.monotonic() - began < ANSWER_LIMIT_S:
+            self.page.wait_for_timeout(20)
+
+    def words(self) -> str:
+        """Return everything that can be read on the screen."""
+        return str(self.page.evaluate("document.querySelector('flt-semantics-host').innerText"))
 
     def boxes(self) -> dict[str, Box]:
         """Return every key on the screen with its place."""
-        found = self.page.get_by_role("button").all()
-        boxes = {str(one.get_attribute("aria-label") or one.inner_text()): one.bounding_box() for one in found}
-        return {name: Box(b["x"], b["y"], b["width"], b["height"]) for name, b in boxes.items() if b is not None}
+        found = self.page.evaluate(
+            """() => [...document.querySelectorAll("flt-semantics-host [role=button]")].map((key) => {
+                 const box = key.getBoundingClientRect();
+                 return [key.getAttribute("aria-label") || key.innerText, box.x, box.y, box.width, box.height];
+               })"""
+        )
+        return {str(name): Box(*box) for name, *box in found}
+
+    def still_boxes(self) -> dict[str, Box]:
+        """Return every key once the screen stands still: the same keys in the same places twice in a row."""
+        before, began = self.boxes(), time.monotonic()
+        while time.monotonic() - began < 8:
+            self.page.wait_for_timeout(50)
+            now = self.boxes()
+            if now == before and now:
+                return now
+            before = now
+        raise AssertionError("the screen did not come to rest")
+
+    def still_picture(self) -> bytes:
+        """Return a picture once the screen stands still, the flash at its edge too."""
+        before, began = self.page.screenshot(), time.monotonic()
+        while time.monotonic() - began < 8:
+            self.page.wait_for_timeout(50)
+            now = self.page.screenshot()
+            if now == before and self.page.locator("[data-mark]").count() == 0:
+                return now
+            before = now
+        raise AssertionError("the screen did not come to rest")
+
+    def box_of_words(self, words: str) -> Box:
+        """Return where these words stand, in pixels."""
+        found = self.page.get_by_text(words, exact=True).first
+        found.wait_for(state="attached")
+        box = found.bounding_box()
+        assert box is not None
+        return Box(box["x"], box["y"], box["width"], box["height"])
 
     def scan(self, code: str) -> None:
         """Scan a label with a scanner that types 2 ms a character."""
