@@ -3,7 +3,7 @@
 Owns how a sentence carries its template and its values. Must not know when it is said, nor any other language.
 """
 
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from enum import StrEnum
 from typing import Any
 
@@ -46,4 +46,8 @@ def say(template: str, **values: Any) -> Said:
 
 def say_count(one: str, many: str, *, n: int | str | Decimal, **values: Any) -> Said:
     """Return the sentence for a count `n`, shown as it was given: `one` for exactly one, else `many`."""
-    return Said.counted(one, many, Decimal(str(n)), {"n": n, **values})
+    try:
+        number = Decimal(str(n))
+    except InvalidOperation:  # a figure that is only begun, such as a point
+        number = Decimal(0)
+    return Said.counted(one, many, number, {"n": n, **values})

@@ -12,7 +12,7 @@ from kiosk.lists import Characteristic
 from kiosk.lists.words import Feature, GaugeKind
 from kiosk.pages.readings import Reading
 from kiosk.pages.words import KeyedAs, Verdict
-from kiosk.station import Entry, KeptReading, LookAgain, Said, say, usual_way
+from kiosk.station import Entry, KeptReading, LookAgain, Said, say, say_count, usual_way
 
 
 def progress(screen: Screen, what: str) -> Said:
@@ -195,10 +195,12 @@ class Piece(Measured):
         if not typed:
             return say("divisions")
         if sign == "-":
-            return say("{n} divisions UNDER", n=typed) if typed != "1" else say("1 division UNDER")
+            return say_count("{n} division UNDER", "{n} divisions UNDER", n=typed)
         if sign == "+":
-            return say("{n} divisions OVER", n=typed) if typed != "1" else say("1 division OVER")
-        return say("{n} divisions: OVER or UNDER?", n=typed) if typed.strip("0.") else say("0 divisions")
+            return say_count("{n} division OVER", "{n} divisions OVER", n=typed)
+        if not typed.strip("0."):
+            return say("0 divisions")
+        return say_count("{n} division: OVER or UNDER?", "{n} divisions: OVER or UNDER?", n=typed)
 
     def keep(self, keyed: str) -> None:
         """Hand the figure to the station; divisions need their side told."""

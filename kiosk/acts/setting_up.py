@@ -9,6 +9,12 @@ from kiosk.acts.steps import Screen, Steps
 from kiosk.pages.station import SetUpChange, SetUpEnd, SetUpStart
 from kiosk.station import Said, say
 
+STATE_WORDS: Final[dict[str, Said]] = {
+    "Awaiting first piece": say("Awaiting first piece"),
+    "Approved": say("Approved"),
+    "Changed": say("Changed"),
+    "Ended": say("Ended"),
+}
 START_WORDS: Final[dict[str, Said]] = {
     "new lot": say("New lot"),
     "new dies": say("New dies"),
@@ -62,7 +68,7 @@ class SetUpScreen(Screen):
         else:
             about = say(
                 "Set-up {number}, set by {person}: {state}.", number=set_up.number,
-                person=name_of(self.steps, set_up.set_by), state=set_up.state,
+                person=name_of(self.steps, set_up.set_by), state=STATE_WORDS[set_up.state],
             )  # fmt: skip
             choices = (
                 Choice(say("First pieces: approve or refuse"), "approve"),

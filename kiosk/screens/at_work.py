@@ -24,9 +24,13 @@ from kiosk.pages.station import ListsTaken
 from kiosk.ports import Chance, Clock, MachineClock, SyncedDisk, SystemChance
 from kiosk.screens.pins import KioskSigner
 from kiosk.settings import Settings
-from kiosk.station import Said, Station, say
+from kiosk.station import Said, Station, say, say_count
 from kiosk.times import in_zone, read_time, write_time
 
+STORE_WORDS: Final[dict[str, Said]] = {
+    "good": say("good"), "full": say("full"), "read-only": say("cannot be written"), "away": say("away"),
+    "damaged": say("damaged"),
+}  # fmt: skip
 STORES: Final = ("store-a", "store-b")
 """The two stores in a kiosk's folder: built-in and removable."""
 
@@ -77,17 +81,18 @@ class AtWork:
             carried = say("All pages carried")
         elif receipts:
             since = in_zone(read_time(receipts[-1].at), self.zone)
-            carried = say(
-                "Not carried since {since}: pages safe here {count}", since=f"{since:%Y-%m-%d %H:%M}", count=count
-            )
+            carried = say_count(
+                "Not carried since {since}: {n} page safe here", "Not carried since {since}: {n} pages safe here",
+                n=count, since=f"{since:%Y-%m-%d %H:%M}",
+            )  # fmt: skip
         else:
-            carried = say("Not carried yet: pages safe here {count}", count=count)
+            carried = say_count("Not carried yet: {n} page safe here", "Not carried yet: {n} pages safe here", n=count)
         page = say("{station}. Page {number}.", station=self.work.number, number=self.book.last_number)
         stores = tuple(
             say(
                 "{name} {state}",
                 name=say("Built-in") if store.name == "built-in" else say("Removable"),
-                state=store.state,
+                state=STORE_WORDS[store.state],
             )
             for store in self.book.stores
         )
@@ -110,7 +115,10 @@ class AtWork:
             self.book
         )
         self.take(done, by_network=False)
-        told = say("On the stick: {pages} pages. Take it to the consolidator and bring it back.", pages=done.pages)
+        told = say_count(
+            "On the stick: {n} page. Take it to the consolidator and bring it back.",
+            "On the stick: {n} pages. Take it to the consolidator and bring it back.", n=done.pages,
+        )  # fmt: skip
         return (told, *(say("{words}", words=refusal) for refusal in done.refusals))
 
     def take(self, done: Carried, *, by_network: bool) -> None:

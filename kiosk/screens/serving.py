@@ -27,7 +27,7 @@ from kiosk.screens.at_work import AtWork
 from kiosk.screens.live import Live
 from kiosk.screens.panel import Panel
 from kiosk.settings import Settings
-from kiosk.station import Said
+from kiosk.station import Said, say
 
 HOST: Final = "127.0.0.1"
 PAGE_FILES: Final = Path(__file__).with_name("page")
@@ -38,7 +38,12 @@ CODE_MS: Final = 150
 STROKES_LIMIT: Final = 400
 """Strokes of one burst; the longest label has 40 characters."""
 BROWSERS: Final = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
-AWAY: Final = "The kiosk is starting again.\nNothing you press now is kept.\nWait for the screen to come back."
+AWAY: Final = (
+    say("The kiosk is starting again."),
+    say("Nothing you press now is kept."),
+    say("Wait for the screen to come back."),
+)
+"""What the page says by itself while the program is away."""
 _DROPPED: Final = {b"access-control-allow-origin", b"cross-origin-opener-policy", b"cross-origin-embedder-policy"}
 """Headers taken off: with the last two the renderer uses threads, which was seen to draw wrong glyphs."""
 
@@ -131,7 +136,7 @@ def _lay_out(folder: Path, settings: Settings) -> None:
     shutil.copytree(PAGE_FILES, folder, dirs_exist_ok=True)
     panel = Panel.from_settings(settings)
     told = {
-        "away": AWAY, "burstMs": BURST_MS, "codeMs": CODE_MS, "bounceMs": settings.screen_bounce_ms,
+        "away": "\n".join(AWAY), "burstMs": BURST_MS, "codeMs": CODE_MS, "bounceMs": settings.screen_bounce_ms,
         "typePx": round(panel.type_px(9)), "edgePx": round(panel.px(3)),
     }  # fmt: skip
     ours = f'<script>window.kioskSettings = {json.dumps(told)};</script>\n  <script src="page.js"></script>\n'

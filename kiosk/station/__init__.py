@@ -6,7 +6,7 @@ The state is made from nothing but the book's own pages, so a power cut loses no
 Must not know any screen or device.
 """
 
-from kiosk.said import Said, say
+from kiosk.said import Said, say, say_count
 from kiosk.station._core import Kept
 from kiosk.station._exchange import Begun, Done, Entry, KeptReading, LookAgain, Paper, StudyTurn, usual_unit, usual_way
 from kiosk.station._gauges import Movement
@@ -30,6 +30,7 @@ __all__ = [
     "Study",
     "StudyTurn",
     "say",
+    "say_count",
     "usual_unit",
     "usual_way",
 ]

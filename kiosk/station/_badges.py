@@ -101,10 +101,10 @@ class Badges(Core):
         is_midnight = (local.hour, local.minute) == (0, 0)
         swap = self._swap_of(gauge, now)
         if ends <= now:
-            template = "{gauge} is out: due {due}. Do not use it. {swap}"
-        else:
-            template = "{gauge} goes out at midnight. {swap}" if is_midnight else "{gauge} goes out at {time}. {swap}"
-        return say(template, gauge=gauge.number, due=gauge.due, time=f"{local:%H:%M}", swap=swap)
+            return say("{gauge} is out: due {due}. Do not use it. {swap}", gauge=gauge.number, due=gauge.due, swap=swap)
+        if is_midnight:
+            return say("{gauge} goes out at midnight. {swap}", gauge=gauge.number, swap=swap)
+        return say("{gauge} goes out at {time}. {swap}", gauge=gauge.number, time=f"{local:%H:%M}", swap=swap)
 
     def _swap_of(self, gauge: Gauge, now: datetime) -> Said:
         partner = None if gauge.swap_partner is None else self._lists.gauge(gauge.swap_partner, now)

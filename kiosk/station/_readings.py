@@ -4,7 +4,7 @@ Owns making one reading's page out of what was keyed and what the station knows.
 """
 
 from datetime import datetime, timedelta
-from typing import Final, Literal
+from typing import Literal
 
 from kiosk.errors import BadgeRefused, GaugeAskedAgain, NotANumber, NotInSample, PersonCanMend, StepMissing
 from kiosk.judge import Around, Given, Judged, judge, question
@@ -18,9 +18,6 @@ from kiosk.station._checks import SetUps
 from kiosk.station._exchange import Entry, KeptReading, LookAgain, usual_unit, usual_way
 from kiosk.station._state import GaugeInHand, KeptPiece, Sample
 from kiosk.times import read_time, write_time
-
-LOOK_AGAIN: Final = "Look again and key the whole reading."
-"""All that is ever said of a figure that looks wrong: no limit, no value, no guess."""
 
 
 class Readings(SetUps):
@@ -89,7 +86,8 @@ class Readings(SetUps):
             piece=piece, keying=Keying(text=given.keyed, asked=slips), keyed_as=given.keyed_as,
         )  # fmt: skip
         self._keep_page(act, self._state.person)
-        return LookAgain(say=(say(LOOK_AGAIN),))
+        # All that is ever said of a figure that looks wrong: no limit, no value, no guess.
+        return LookAgain(say=(say("Look again and key the whole reading."),))
 
     def _given(self, what: Characteristic, sample: Sample, keyed: str, entry: Entry, *, piece: int) -> Given:
         taken = self._gauge_in_hand(what)

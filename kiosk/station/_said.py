@@ -13,7 +13,7 @@ __all__ = ["Said", "say", "warnings_of"]
 
 def warnings_of(reasons: Iterable[str], gauge: str) -> tuple[Said, ...]:
     """Return the sentence for each reason that wants one, those that say STOP first, each in order of number."""
-    said = _sentences(gauge or "the gauge")
+    said = _sentences(gauge or say("the gauge"))
     told = [said[reason] for reason in sorted(reasons) if reason in said]
     return tuple(sorted(told, key=lambda sentence: not sentence.startswith("STOP")))
 

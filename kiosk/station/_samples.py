@@ -9,7 +9,7 @@ from kiosk.lists.words import Feature, Level
 from kiosk.pages._base import PageRef
 from kiosk.pages.readings import Countersign, SampleEnd
 from kiosk.pages.words import SampleKind
-from kiosk.said import Said, say
+from kiosk.said import Said, say, say_count
 from kiosk.station._core import planned_pieces
 from kiosk.station._exchange import Begun, Done
 from kiosk.station._readings import Readings
@@ -60,9 +60,10 @@ class Samples(Readings):
             planned=sample.planned, got=sample.got, why_short=why_short,
         )  # fmt: skip
         short = say("{got} of {planned} done. The sample is short.", got=sample.got, planned=sample.planned)
-        blocked = say(
-            "{n} of these readings do not count. Measure as many pieces again.", n=sample.got - sample.counting
-        )
+        blocked = say_count(
+            "{n} of these readings does not count. Measure a piece again.",
+            "{n} of these readings do not count. Measure as many pieces again.", n=sample.got - sample.counting,
+        )  # fmt: skip
         says = (*((short,) if _is_short(sample) else ()), *((blocked,) if sample.counting < sample.got else ()))
         return self._keep(act, *says)
 
