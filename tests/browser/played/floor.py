@@ -25,10 +25,13 @@ from kiosk.lists import Lists
 from kiosk.ports import Disk
 from kiosk.screens.at_work import AtWork
 from kiosk.screens.serving import HOST, make_app
+from kiosk.settings import Settings
 from tests.browser.kiosks import free_port
 from tests.browser.played.screen import AtScreen
 
 STARTED_WITHIN_S: Final = 20.0
+PANEL: Final = Settings(panel_width_px=640, panel_height_px=400)
+"""Half the pixels each way that the usual panel has: the same screens, drawn four times as fast without a GPU."""
 Answer = TypeVar("Answer")
 
 
@@ -95,6 +98,8 @@ class Floor:
         self._context = context
         self._loop = Loop()
         self._standing: list[tuple[ScreenedKiosk, uvicorn.Server, asyncio.Task[None]]] = []
+        self._ports: list[int] = []
+        """Used again for later kiosks, so that the browser need not fetch and compile the renderer each time."""
 
     def put(
         self,
@@ -115,10 +120,13 @@ class Floor:
         brought = folder / "lists.json"
         brought.write_bytes(rfc8785.dumps(lists.model_dump(mode="json", exclude_none=True)))
         os.utime(brought, (clock.now().timestamp(),) * 2)
-        at_work = AtWork(folder, clock=clock, chance=PlayedChance(series))
+        at_work = AtWork(folder, clock=clock, chance=PlayedChance(series), settings=PANEL)
         # Without an address the kiosk begins no round of carrying by itself; the carry reads its own from the folder.
         at_work.enrolment = at_work.enrolment.model_copy(update={"address": None})
-        port, page_folder = free_port(), folder / "page"
+        place, page_folder = len(self._standing), folder / "page"
+        if place == len(self._ports):
+            self._ports.append(free_port())
+        port = self._ports[place]
         page_folder.mkdir()
         server, task = self._loop.run(_serve(at_work, port, page_folder))
         page = self._context.new_page()

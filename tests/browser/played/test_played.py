@@ -14,7 +14,7 @@ from demo_site.play.usual import prepare
 from demo_site.play.verbs import verb
 from kiosk.ports import SyncedDisk
 from tests.browser.played import verbs
-from tests.browser.played.floor import Floor
+from tests.browser.played.floor import PANEL, Floor
 from tests.scenarios.conftest import DECK, HERE, ZONE
 from tests.scenarios.expectations import misses
 
@@ -25,13 +25,15 @@ COMPARED: Final = (
     "verdict_at_kiosk", "verdict", "standing", "exceptions",
 )  # fmt: skip
 """What must be the same in both ledgers; page numbers and how a figure was keyed may differ."""
-PLAYED: Final = ("O01", "O02", "O03")
+PLAYED: Final = ("O01", "O02", "O03", "O04", "O06", "O11")
 
 
 @pytest.fixture(scope="module")
 def floor(browser: Browser) -> Iterator[Floor]:
     """One context of the browser, touched with fingers, for all kiosks of all scenarios."""
-    context = browser.new_context(viewport={"width": 1280, "height": 800}, has_touch=True)
+    context = browser.new_context(
+        viewport={"width": PANEL.panel_width_px, "height": PANEL.panel_height_px}, has_touch=True
+    )
     one = Floor(context)
     yield one
     one.stop()
