@@ -138,6 +138,14 @@ class Person:
         assert box is not None
         return Box(box["x"], box["y"], box["width"], box["height"])
 
+    def box_starting(self, words: str) -> Box:
+        """Return where the text that begins with these words stands, in pixels."""
+        found = self.page.locator("flt-semantics-host span", has_text=re.compile(rf"^\s*{re.escape(words)}")).first
+        found.wait_for(state="attached")
+        box = found.bounding_box()
+        assert box is not None
+        return Box(box["x"], box["y"], box["width"], box["height"])
+
     def scan(self, code: str) -> None:
         """Scan a label with a scanner that types 2 ms a character."""
         # Times are told with the strokes, as the operating system does, so that a busy test machine is no slow scanner.
