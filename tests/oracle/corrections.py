@@ -42,6 +42,8 @@ def judge_anew(reading: Reading, text: str) -> None:
     for number in _SLIPS:
         if number not in reading.asked:
             reading.marks.pop(number, None)
+        elif reading.marks.get(number) == "Blocked":
+            reading.marks[number] = "tag"
 
 
 def in_effect(night: Night) -> dict[str, str]:

@@ -21,6 +21,14 @@ def begin(in_force_from: str | None) -> int:
     return EVER if in_force_from is None else text_ms(in_force_from)
 
 
+def end_of_due(night: Night, due: date) -> int:
+    """Return the first moment that a due date no longer covers (N1, as in force when that date begins)."""
+    start = datetime.combine(due, time(0, 0), tzinfo=night.zone)
+    minutes = int(night.lists.numbers(start).due_until_h * 60)
+    wall = datetime.combine(due, time(0, 0)) + timedelta(minutes=minutes)
+    return ms_of(wall.replace(tzinfo=night.zone))
+
+
 class GaugeStory:
     """The histories of one gauge or master, as known at the moment of closing."""
 
@@ -35,11 +43,15 @@ class GaugeStory:
         self._troubles = self._incidents()
 
     @property
+    def ends(self) -> set[int]:
+        """When the due dates end that ever stood."""
+        return {end for _, due in self._dues if (end := self._end_of(due)) is not None}
+
+    @property
     def moments(self) -> set[int]:
         """Every moment at which something of the gauge may change."""
-        ends = {end for _, due in self._dues if (end := self._end_of(due)) is not None}
         told = (self._dues, self._states, self._troubles)
-        return ends | {each[0] for line in told for each in line} | {begin(row.in_force_from) for row in self.rows}
+        return self.ends | {each[0] for line in told for each in line} | {begin(row.in_force_from) for row in self.rows}
 
     def due_at(self, ms: int) -> tuple[date, int] | None:
         """Return the due date that stands and the moment from which it no longer covers; none without one."""
@@ -69,12 +81,7 @@ class GaugeStory:
         return bool(_last([(at, is_open) for at, is_open in self._troubles if at <= ms]))
 
     def _end_of(self, due: date | None) -> int | None:
-        if due is None:
-            return None
-        start = datetime.combine(due, time(0, 0), tzinfo=self._night.zone)
-        minutes = int(self._night.lists.numbers(start).due_until_h * 60)
-        wall = datetime.combine(due, time(0, 0)) + timedelta(minutes=minutes)
-        return ms_of(wall.replace(tzinfo=self._night.zone))
+        return None if due is None else end_of_due(self._night, due)
 
     def _due_events(self) -> list[tuple[int, date | None]]:
         events: list[tuple[int, date | None]] = [(begin(row.in_force_from), row.due) for row in self.rows]

@@ -21,6 +21,7 @@ from tests.oracle.between import (
 )
 from tests.oracle.checks import mark_checks
 from tests.oracle.corrections import at_once, in_effect, note_corrections
+from tests.oracle.dues import late_extensions, not_brought_in, void_seconds
 from tests.oracle.gauges import GaugeStory
 from tests.oracle.lots import pieces_apart, wrong_heats
 from tests.oracle.night import Night, Reading
@@ -46,16 +47,16 @@ from tests.oracle.stories import (
     unseen_gauges,
     void_approvals,
 )
+from tests.oracle.trends import find_drift, find_pile
 
 JUDGED = frozenset(
     f"X{n:02d}"
     for n in (
-        *range(1, 7), *range(9, 36), 37, *range(39, 43), *range(44, 56), 57, 58, 59, 60, 62, *range(65, 69),
-        *range(70, 80),
+        *range(1, 7), *range(9, 43), *range(44, 61), 62, *range(65, 80), 82, 83,
     )
 )  # fmt: skip
 """The kinds the oracle looks for."""
-ON_READINGS = JUDGED - {"X22", *(f"X{n}" for n in (39, 40, 41, 42, 52, 54, 70, 72, 79, 82, 83, 84))}
+ON_READINGS = JUDGED - {"X22", *(f"X{n}" for n in (39, 40, 41, 42, 52, 54, 69, 70, 72, 79, 82, 83, 84))}
 """Kinds that stand beside readings; the others are about gauges, samples, set-ups or kiosks."""
 NAMED = JUDGED - ON_READINGS | {"X34", "X71", "X76", "X77"}
 """Kinds compared by their cause."""
@@ -119,6 +120,7 @@ def judge_day(
     skipped, undecided = skipped_characteristics(night)
     named = missed_samples(night) | short_samples(night) | skipped | unseen_gauges(night)
     named |= void_approvals(night, set_ups) | silent_kiosks(night) | missing_pages(night)
+    named |= not_brought_in(night) | late_extensions(night) | void_seconds(night)
     named |= wrong_heats(night) | pieces_apart(night)
     named |= late_acts(night) | found_today(night) | named_by_readings(night, ("X34", "X71", "X76", "X77"))
     return OracleDay(
@@ -157,6 +159,8 @@ def _judge(night: Night, told: Told, corrected: Mapping[str, str], kinds: frozen
     find_mixed_lots(night)
     find_unfit(night, countersigned(night))
     find_off_shift(night)
+    find_drift(night)
+    find_pile(night)
     mark_checks(night, {row.number: GaugeStory(night, row.number) for row in night.lists.masters})
     find_time_in_doubt(night, gauges, lots, set_ups)
     for reading in night.readings:

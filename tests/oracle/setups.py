@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
+from kiosk.lists import Characteristic
 from kiosk.lists.words import Level
 from kiosk.pages import Act
 from kiosk.pages.desk import TestRecord
@@ -98,6 +99,21 @@ class SetUps:
                 proven, changed = True, False
         return changed
 
+    def is_proof_failed(self, set_up: str | None, ms: int) -> bool:
+        """True for pieces since the start or last passed proof before a failed one, until touched or proven anew."""
+        mine = [news for news in self._news if news.set_up == set_up]
+        for place, news in enumerate(mine):
+            if not isinstance(news.what, TestRecord) or not self.has_failed(news.what):
+                continue
+            passed = [each.ms for each in mine[:place] if self._is_pass(each)]
+            ended = [each.ms for each in mine[place + 1 :] if each.is_touch or self._is_pass(each)]
+            if max(passed, default=ms) <= ms < min(ended, default=ms + 1):
+                return True
+        return False
+
+    def _is_pass(self, news: _News) -> bool:
+        return isinstance(news.what, TestRecord) and self.has_passed(news.what)
+
     def why_void(self, act: ActAt, approval: FirstPieceApproval) -> str:
         """Say why an approval is void (X54): by the setter, by who runs the set-up, or by nobody who may approve."""
         if approval.result != "Approved":
@@ -126,12 +142,16 @@ class SetUps:
         cycles = [Fraction(p.result) for p in record.pieces if p.result is not None and p.set_up == record.set_up]
         if plan is None or record.verdict.is_bad or len(cycles) < max(plan.sample_n, 1):
             return False
-        if plan.stopped_at is not None:
-            cycles = [min(each, Fraction(plan.stopped_at)) for each in cycles]
-        least = plan.least_each or plan.lower
-        if least is None or min(cycles) < Fraction(least):
-            return False
-        return plan.least_average is None or sum(cycles) / len(cycles) >= Fraction(plan.least_average)
+        return (plan.least_each or plan.lower) is not None and not _is_too_few(plan, cycles)
+
+    def has_failed(self, record: TestRecord) -> bool:
+        """True when a fatigue record is a failure: by its own word, or by the plan; too few pieces prove nothing."""
+        rows = [
+            c for c in self._night.lists.characteristics if (c.part, c.number) == (record.part, record.characteristic)
+        ]
+        plan = max(rows, key=lambda c: (c.in_force_from or "", c.revision), default=None)
+        cycles = [Fraction(p.result) for p in record.pieces if p.result is not None and p.set_up == record.set_up]
+        return record.verdict.is_bad or (plan is not None and bool(cycles) and _is_too_few(plan, cycles))
 
     def is_heated(self, reading: Reading) -> bool:
         """True for heated operations, and for pieces of a set-up that was begun hot."""
@@ -170,6 +190,16 @@ class SetUps:
             if out.lot == row["lot"] and out.piece in (None, row["piece"]) and ms <= reading.ms:
                 outs.append(ms)
         return max(outs, default=None)
+
+
+def _is_too_few(plan: Characteristic, cycles: list[Fraction]) -> bool:
+    """True when a piece, or the average, is below what the plan wants; a piece counts up to the stop at most."""
+    if plan.stopped_at is not None:
+        cycles = [min(each, Fraction(plan.stopped_at)) for each in cycles]
+    least = plan.least_each or plan.lower
+    if least is not None and min(cycles) < Fraction(least):
+        return True
+    return plan.least_average is not None and sum(cycles) / len(cycles) < Fraction(plan.least_average)
 
 
 def _degf(text: str | None, unit: str | None) -> Fraction | None:

@@ -241,13 +241,15 @@ def mark_plan(night: Night, reading: Reading) -> None:
 
 
 def mark_set_up(reading: Reading, set_ups: SetUps) -> None:
-    """Mark X53, X55, X57 to X59 and X62."""
+    """Mark X53, X55 to X59 and X62."""
     plan, kind, set_up = reading.plan, reading.row["sample_kind"], set_ups.of_reading(reading)
     if plan is not None and plan.needs_first_piece and kind in RUN and not set_ups.is_approved(set_up, reading.ms):
         reading.mark("X53", "Blocked")
     needs_proof = plan is not None and plan.needs_fatigue_proof and kind in ON_MACHINE
     if needs_proof and not set_ups.is_proven(set_up, reading.ms):
         reading.mark("X55", "Flagged")
+    if kind in ON_MACHINE and set_ups.is_proof_failed(set_up, reading.ms):
+        reading.mark("X56", "Flagged")
     if needs_proof and set_ups.is_changed_since_proof(set_up, reading.ms):
         reading.mark("X57", "Flagged")
     is_rolled = reading.what is not None and reading.what.feature is Feature.EXTERNAL_ROLLED_THREAD

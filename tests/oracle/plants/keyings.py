@@ -20,6 +20,8 @@ _VALUES = {
     "NC3": ("0", "3", "4", "2", "-1"),
     "NC5": ("7.931", "7.930", "7.921", "7.920", "7.940", "7.9405", ".3122", "79.31", "7.391", "7.922", "7.938"),
 }  # fmt: skip
+_GOOD = {"BC1": (".3122", ".31225", ".3121", ".3123"), "BC2": (".2841", ".2840", ".28405"), "NC1": (".0020", ".0012"),
+         "BC4": (".3195", ".3196", ".31965"), "BC8": ("45.0", "46.2", "45.5"), "BC9": ("13000", "13420")}  # fmt: skip
 _DEVIATIONS = (
     "+.00005",
     "0",
@@ -39,8 +41,11 @@ _TURNS = ("2", "3", "0", "2.5", "3.25", "4", "-1", "Accept", "Reject")
 _UNREADABLE = ("", ".", "abc", "1e3", "..3", "1234567890", ".0000000001", "+")
 
 
-def keyed_for(chance: random.Random, what: Characteristic) -> dict[str, Any]:
-    """Return what was keyed, how, and in which unit."""
+def keyed_for(chance: random.Random, what: Characteristic, *, is_calm: bool = False) -> dict[str, Any]:
+    """Return what was keyed, how, and in which unit; on a calm night mostly a good figure."""
+    if is_calm and chance.random() < 0.85 and what.number in _GOOD:
+        return {"keyed": chance.choice(_GOOD[what.number]), "unit": what.unit,
+                "keyed_as": "over wires" if what.number == "BC4" else "value"}  # fmt: skip
     if what.kind in (CharacteristicKind.ACCEPT_REJECT, CharacteristicKind.VISUAL):
         return {"keyed": chance.choice(_WORDS), "keyed_as": "accept/reject", "unit": what.unit}
     if what.kind is CharacteristicKind.TURNS:

@@ -81,8 +81,8 @@ def at(day: date, hours: float) -> str:
 
 def make_lists(chance: random.Random, day: date, *, is_calm: bool) -> Lists:
     """Return random lists for a night; on a calm one most gauges, people and plans are in order."""
-    changes = _revision_change(chance, day)
-    characteristics = [c | _random_sampling(chance) for c in map(_with_defaults, _CHARACTERISTICS)]
+    changes = _revision_change(chance, day, is_calm)
+    characteristics = [c | _random_sampling(chance, is_calm) for c in map(_with_defaults, _CHARACTERISTICS)]
     later = [_under_d(chance, c) for c in characteristics if c["part"] == "B" and chance.random() < 0.9]
     plans = [p for part, revision in (("B", "C"), ("N", "A")) for p in _plans(chance, day, part, revision, is_calm)]
     rows: dict[str, Any] = {
@@ -122,19 +122,19 @@ def _with_defaults(row: dict[str, Any]) -> dict[str, Any]:
     return {"name": row["number"], "revision": "C" if row["part"] == "B" else "A", **row}
 
 
-def _random_sampling(chance: random.Random) -> dict[str, Any]:
+def _random_sampling(chance: random.Random, is_calm: bool) -> dict[str, Any]:
     n = chance.choice((0, 2, 2, 3))
     return {
         "sample_n": n,
         "acceptance_n": chance.choice((0, 0, 2, 3)),
         "rejects_allowed": chance.choice((0, 0, 0, 1)),
         "interval_min": chance.choice((20, 30, 30, 40)) if n else None,
-        "is_heated": chance.random() < 0.15,
+        "is_heated": chance.random() < (0.03 if is_calm else 0.15),
     }
 
 
-def _revision_change(chance: random.Random, day: date) -> list[dict[str, Any]]:
-    if chance.random() < 0.6:
+def _revision_change(chance: random.Random, day: date, is_calm: bool) -> list[dict[str, Any]]:
+    if chance.random() < (0.9 if is_calm else 0.5):
         return []
     begins = at(day, chance.choice((-30, 2, 4, 6.5, 100)))
     return [{"number": "B", "name": "bolt (invented)", "revision": "D", "thread": THREAD, "in_force_from": begins}]
@@ -155,7 +155,7 @@ def _plans(chance: random.Random, day: date, part: str, revision: str, is_calm: 
             "is_final": chance.random() < 0.15, "die_life": chance.choice((None, None, 100, 500)),
         }  # fmt: skip
         found.append(plan)
-        if chance.random() < 0.1:
+        if chance.random() < (0.02 if is_calm else 0.1):
             found.append(plan | {"version": f"{revision}2", "in_force_from": at(day, chance.choice((-50, 3, 5)))})
     return found
 
@@ -164,7 +164,7 @@ def _gauge_rows(chance: random.Random, day: date, gauge: dict[str, Any], is_calm
     due = chance.choice((None, 0, 60, 60, 60, 60) if is_calm else (None, -1, 0, 0, 1, 60, 60, 60))
     row = gauge | {
         "due": None if due is None else (day + timedelta(days=due)).isoformat(),
-        "home_station": chance.choice((None, None, None, *STATIONS) if is_calm else (None, *STATIONS)),
+        "home_station": chance.choice((None,) * 20 + STATIONS if is_calm else (None, *STATIONS)),
         "state": chance.choice(
             ("In use",) * (70 if is_calm else 14) + ("Stopped", "Awaiting calibration", "Reference only")
         ),
@@ -200,7 +200,7 @@ def _qualifications(chance: random.Random, day: date, is_calm: bool) -> list[dic
     rows: list[dict[str, Any]] = []
     for person in OPERATORS:
         for operation in ("40", "60", "80", "30"):
-            if is_calm and chance.random() < 0.8:
+            if is_calm and chance.random() < 0.97:
                 rows.append({"person": person, "operation": operation, "level": "operator", "valid_from": "2024-01-01"})
             elif chance.random() < 0.85:
                 rows.append(_qualification(chance, day, person, operation))
@@ -234,7 +234,7 @@ def _plant_numbers(chance: random.Random, day: date) -> list[dict[str, Any]]:
     choices = (("N7b", "30"), ("N14b", "30"), ("N18", "2"), ("N2", "60"), ("N8", "5"), ("N9a", "90"), ("N11", "10"),
                ("N12", "5"), ("N10a", "20"), ("N1", "30"))  # fmt: skip
     for number, value in choices:
-        if chance.random() < 0.05:
+        if chance.random() < (0.2 if number == "N7b" else 0.05):
             rows.append({"number": number, "value": value, "in_force_from": at(day, chance.choice((-99, 3, 5)))})
     return rows
 

@@ -20,6 +20,7 @@ _HOUR = 60 * _MINUTE
 _LOTS = ("L-1", "L-1", "L-1", "L-2")
 _BEGINS = (-1.5, -0.5, 0, 0, 2, 10, 15.7, 16, 17.5, 18, 21, 22.4)
 """Hours after the production day begins."""
+_VERDICTS = ("In tolerance", "Out of tolerance", "Accept", "Not judged")
 _CLOCK_ERRORS = (0,) * 10 + (119, 120, 121, -121, 2820, -5400, 90_000, -7 * 86_400)
 """Seconds."""
 
@@ -66,7 +67,7 @@ class _Kiosk:
         self.chance = shelf.chance
         self.now = begin_ms + self.chance.choice((0, 0, 1, -1, 30_000))
         book.on_ms = self.now - self.chance.choice((1, 60)) * _MINUTE
-        book.error_ms = self.chance.choice((0, 0, 0, *_CLOCK_ERRORS) if is_calm else _CLOCK_ERRORS) * 1000
+        book.error_ms = self.chance.choice((0,) * 40 + _CLOCK_ERRORS if is_calm else _CLOCK_ERRORS) * 1000
         self.is_online = self.chance.random() < 0.75
         self.delay_ms = 1000
         self.person: str | None = "P-1"
@@ -111,14 +112,16 @@ class _Kiosk:
         chance = self.chance
         if chance.random() < 0.25:
             self._new_session()
-        self.person = chance.choice((*OPERATORS * 4, "P-77", None))
+        is_odd = not self.is_calm or chance.random() < 0.1
+        self.person = chance.choice((*OPERATORS * 4, "P-77", None) if is_odd else OPERATORS)
         old = self.lot
         self.operation = chance.choice(("60", "60", "80", "80", "30", "40"))
-        self.lot = (
-            chance.choice((*_LOTS * 4, "L-77")) if self.operation != "30" else chance.choice((*("L-9",) * 7, "L-1"))
-        )
+        if self.operation == "30":
+            self.lot = chance.choice((*("L-9",) * 7, "L-1")) if is_odd else "L-9"
+        elif is_odd or self.lot == "L-9":
+            self.lot = chance.choice((*_LOTS * 4, "L-77"))
         self.delay_ms = chance.choice((1000,) * 6 + (0, 3 * _HOUR, 30 * _HOUR))
-        if old != self.lot and chance.random() < 0.5:
+        if old != self.lot and chance.random() < (0.95 if self.is_calm else 0.5):
             to_lot = chance.choice((self.lot, self.lot, old))
             self.keep({"kind": "changeover", "from_lot": chance.choice((old, None)), "to_lot": to_lot,
                        "is_line_clear": chance.random() < 0.9})  # fmt: skip
@@ -152,7 +155,8 @@ class _Kiosk:
         self.set_up = f"SU-{self.book.series}-{self.book.number}"
         setter = chance.choice(("P-3", "P-4", "P-2"))
         begun = {"kind": "set-up start", "set_up": self.set_up, "lot": self.lot, "part": self._part(),
-                 "revision": "C", "operation": self.operation, "set_by": setter, "is_hot": chance.random() < 0.2,
+                 "revision": "C", "operation": self.operation, "set_by": setter,
+                 "is_hot": chance.random() < (0.04 if self.is_calm else 0.2),
                  "die_set": chance.choice((None, "D-1")), "machine": "MC-1",
                  "die_pieces_before": chance.choice((0, 0, 99, 100, 101, 480))}  # fmt: skip
         self.keep(begun, person=chance.choice((setter, "P-3")))
@@ -192,11 +196,11 @@ class _Kiosk:
         gap = chance.choice((1000, 2999, 3000, 8000, 20_000, 60_000))
         for what in planned[: chance.choice((1, 2, 3))]:
             gauge = gauge_for(chance, what, is_calm=self.is_calm)
-            streak = keyed_for(chance, what) if chance.random() < 0.2 else None
+            streak = self._keyed(what) if chance.random() < 0.2 else None
             count = chance.choice((what.sample_n or 1, what.sample_n or 1, 1, 2)) if streak is None else 9
             for _ in range(count):
                 self.piece += 1
-                self._piece(what, gauge, streak or keyed_for(chance, what))
+                self._piece(what, gauge, streak or self._keyed(what))
                 self.now += gap
             if chance.random() < 0.3:
                 self._end_sample(what)
@@ -216,6 +220,9 @@ class _Kiosk:
             "person": self.person, "source": "keyed", **keyed,
         }  # fmt: skip
         return self.shelf.reading(self.book, self.now, told, delay_ms=self.delay_ms)
+
+    def _keyed(self, what: Characteristic) -> Mapping[str, Any]:
+        return keyed_for(self.chance, what, is_calm=self.is_calm)
 
     def _piece(self, what: Characteristic, gauge: tuple[str | None, str | None], keyed: Mapping[str, Any]) -> None:
         chance = self.chance
@@ -254,7 +261,7 @@ class _Kiosk:
             "lot": self.lot,
             "operation": self.operation,
             "part": self._part(),
-            "revision": what.revision if chance.random() < 0.95 else "D",
+            "revision": what.revision if chance.random() < (0.99 if self.is_calm else 0.95) else "D",
             "plan_version": f"{what.revision}1",
             "set_up": self.set_up if chance.random() < 0.85 else None,
             "characteristic": what.number if chance.random() < 0.99 else "ZZ",
@@ -268,11 +275,12 @@ class _Kiosk:
             "person": self.person,
             "source": chance.choice(("keyed",) * 10 + ("from instrument",)),
             "earlier": earlier_for(chance, what, keyed["keyed"]),
-            "verdict": chance.choice((None,) * 20 + ("In tolerance", "Out of tolerance", "Accept", "Not judged")),
+            "verdict": chance.choice((None,) * (200 if self.is_calm else 20) + _VERDICTS),
             **keyed,
         }  # fmt: skip
         if chance.random() < 0.15:
-            told["lists_taken_at_ms"] = self.now + self.book.error_ms - chance.choice((1, 72, 73)) * _HOUR
+            hours = chance.choice((1, 1, 1, 72, 73) if self.is_calm else (1, 72, 73))
+            told["lists_taken_at_ms"] = self.now + self.book.error_ms - hours * _HOUR
         if chance.random() < 0.05:
             told |= self._on_paper()
         return told | self._heat()
@@ -326,7 +334,7 @@ class _Kiosk:
             {"kind": "set-up end", "set_up": self.set_up or "SU-0"},
         ]  # fmt: skip
         for happening in happenings:
-            if chance.random() < 0.12:
+            if chance.random() < (0.06 if self.is_calm else 0.12):
                 self.keep(happening, person=chance.choice((self.person, "P-4")))
                 self.now += chance.choice((0, 1, _MINUTE))
         if self.set_up is not None and chance.random() < 0.15:
