@@ -38,6 +38,12 @@ CODE_MS: Final = 150
 STROKES_LIMIT: Final = 400
 """Strokes of one burst; the longest label has 40 characters."""
 BROWSERS: Final = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+BROWSER_FLAGS: Final = (
+    "--kiosk", "--no-first-run", "--noerrdialogs", "--disable-pinch", "--overscroll-history-navigation=0",
+    "--disable-features=Translate", "--disable-sync", "--disable-background-networking", "--disable-component-update",
+    # Browsers run errands of their own: what is not for this machine goes to a port of it where nobody listens.
+    "--proxy-server=http://127.0.0.1:9",
+)  # fmt: skip
 AWAY: Final = (
     say("The kiosk is starting again."),
     say("Nothing you press now is kept."),
@@ -161,15 +167,18 @@ async def _run(server: uvicorn.Server, address: str, *, is_opened: bool, started
     running = asyncio.create_task(server.serve())
     while not server.started and not running.done():
         await asyncio.sleep(0.02)
+    browser = None
     if server.started:
         started(address)
-        if is_opened:
-            open_browser(address)
+        browser = open_browser(address) if is_opened else None
     await running
+    if browser is not None:
+        browser.terminate()
+        browser.wait()
 
 
-def open_browser(address: str) -> None:
-    """Start the system's browser full-screen on the kiosk.
+def open_browser(address: str) -> "subprocess.Popen[bytes]":
+    """Start the system's browser full-screen on the kiosk and return its process.
 
     Raises:
         BrowserNotHere: none of the browsers known is installed.
@@ -181,7 +190,4 @@ def open_browser(address: str) -> None:
             why="None of these is installed here: " + ", ".join(BROWSERS) + ".",
             next_step=f"Install the package chromium, or open {address} in the browser that is here.",
         )
-    flags = ["--kiosk", "--no-first-run", "--disable-pinch", "--overscroll-history-navigation=0", "--disable-sync",
-             "--disable-background-networking", "--disable-component-update", "--noerrdialogs",
-             "--disable-features=Translate"]  # fmt: skip
-    subprocess.Popen([found, *flags, address], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    return subprocess.Popen([found, *BROWSER_FLAGS, address], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)

@@ -20,12 +20,18 @@ def playwright() -> Iterator[Playwright]:
 
 
 @pytest.fixture(scope="session")
-def browser(playwright: Playwright) -> Iterator[Browser]:
-    """Start the system's Chromium once."""
+def browser_path() -> str:
+    """Find the system's Chromium."""
     found = next((path for name in BROWSERS if (path := shutil.which(name))), None)
     if found is None:
         pytest.skip("No Chromium here: tests in a browser are left out. Install the package 'chromium'.")
-    with launch(playwright, found) as started:
+    return found
+
+
+@pytest.fixture(scope="session")
+def browser(playwright: Playwright, browser_path: str) -> Iterator[Browser]:
+    """Start the system's Chromium once."""
+    with launch(playwright, browser_path) as started:
         yield started
 
 

@@ -17,9 +17,10 @@ FLAGS = (
 )  # fmt: skip
 
 
-def launch(playwright: Playwright, browser: str) -> Browser:
-    """Start the system's browser without a screen."""
-    return playwright.chromium.launch(executable_path=browser, args=list(FLAGS))
+def launch(playwright: Playwright, browser: str, *, proxy: str | None = None) -> Browser:
+    """Start the system's browser without a screen; with a proxy, what is not for this machine goes there."""
+    by_way_of = [] if proxy is None else [f"--proxy-server={proxy}"]
+    return playwright.chromium.launch(executable_path=browser, args=[*FLAGS, *by_way_of])
 
 
 class Box(NamedTuple):
