@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Final, Protocol
 
 from kiosk.acts.shown import Bar, Choice, Mark, Shown, Told, told_of
-from kiosk.errors import Damaged, TellingError
+from kiosk.errors import Damaged, NotKept, TellingError
 from kiosk.lists import Lists, Person
 from kiosk.pages import Act, Signature
 from kiosk.ports import Clock
@@ -280,7 +280,7 @@ class Steps:
             act()
         except TellingError as error:
             self.say(
-                Told(_said(error.what), Mark.STOP if isinstance(error, Damaged) else _weight(error.what)),
+                Told(_said(error.what), Mark.STOP if isinstance(error, Damaged | NotKept) else _weight(error.what)),
                 Told(_said(error.why)),
                 Told(_said(error.next_step)),
             )

@@ -4,11 +4,13 @@ Owns which page is live, what is drawn on each, and handing on touches and key s
 """
 
 import asyncio
+import logging
 from collections.abc import Callable
+from functools import partial
 
 import flet as ft
 
-from kiosk.acts.shown import Choice
+from kiosk.acts.shown import Choice, Mark, Told
 from kiosk.devices import CutShort, Found, Scanned, Stroke, Strokes
 from kiosk.errors import TellingError
 from kiosk.screens.at_work import AtWork
@@ -16,6 +18,8 @@ from kiosk.screens.drawing import Drawing, Layout
 from kiosk.screens.panel import COLOURS, Panel
 from kiosk.screens.plugged import Plugged
 from kiosk.station import Said, say
+
+_log = logging.getLogger(__name__)
 
 TICK_S = 1.0
 """How often the status line is looked at without anybody having done anything."""
@@ -82,7 +86,7 @@ class Live:
         if self._live is None or self._live.page.session.id != session:
             return
         for found in self._live.strokes.take(strokes):
-            self._hand_on(found)
+            self._last_resort(partial(self._hand_on, found))
         self.redraw()
 
     def _hand_on(self, found: Found) -> None:
@@ -93,6 +97,19 @@ class Live:
                 self._kiosk.steps.cut_short(code)
             case _:
                 self._kiosk.steps.press(found.key)
+
+    def _last_resort(self, act: Callable[[], None]) -> None:
+        """Do an act; a fault of the program is written to the log and told, and the screen stays usable.
+
+        What counts is in the book, so the screen that the book asks for is put up.
+        """
+        try:
+            act()
+        except Exception:  # noqa: BLE001 - the one last resort: a covered screen would keep nothing at all
+            _log.exception("a key failed")
+            self._kiosk.steps.home()
+            fault = say("STOP. The program failed at that key. Look at what was kept before you key again.")
+            self._kiosk.steps.say(Told(fault, Mark.STOP), Told(say("Tell the lead and IT: the log holds the reason.")))
 
     def redraw(self) -> None:
         """Draw every page anew, and flash the edge where something said wants it."""
@@ -148,7 +165,7 @@ class Live:
 
     def _touch(self, view: View, key: str) -> None:
         if view is self._live:
-            self._kiosk.steps.touch(key)
+            self._last_resort(lambda: self._kiosk.steps.touch(key))
         elif key == "pick take over":
             self._live = view
         self.redraw()

@@ -60,6 +60,8 @@ class Served:
     port: int
     process: "subprocess.Popen[bytes] | None" = None
     settings: dict[str, str] | None = None
+    command: list[str] | None = None
+    """What is run in the place of the kiosk's own command."""
 
     @property
     def address(self) -> str:
@@ -71,7 +73,7 @@ class Served:
         began = time.monotonic()
         with (self.folder.parent / "kiosk.log").open("ab") as log:
             self.process = subprocess.Popen(
-                [sys.executable, "-m", "kiosk", "run", str(self.folder), "--port", str(self.port)],
+                [*(self.command or [sys.executable, "-m", "kiosk", "run"]), str(self.folder), "--port", str(self.port)],
                 stdout=log, stderr=log, env={**os.environ, **(self.settings or {})},
             )  # fmt: skip
         while time.monotonic() - began < START_LIMIT_S:
@@ -111,10 +113,14 @@ class Served:
 
 @contextmanager
 def served(
-    folder: Path, station: str = "S12", lists: Lists | None = None, settings: dict[str, str] | None = None
+    folder: Path,
+    station: str = "S12",
+    lists: Lists | None = None,
+    settings: dict[str, str] | None = None,
+    command: list[str] | None = None,
 ) -> Iterator[Served]:
     """Serve a new kiosk for the length of a block."""
-    one = Served(make_kiosk(folder, station, lists), free_port(), settings=settings)
+    one = Served(make_kiosk(folder, station, lists), free_port(), settings=settings, command=command)
     one.start()
     try:
         yield one

@@ -45,8 +45,8 @@ class Person:
         page.on("pageerror", lambda error: self._note(str(error)))
 
     def _note(self, fault: str) -> None:
-        # The page's own word that it does not connect again before it is loaded anew.
-        if "about to be loaded again" not in fault:
+        # The page's word that it connects no more before it is loaded anew, bare and as the renderer hands it on.
+        if "about to be loaded again" not in fault and fault != "Exception":
             self.faults.append(fault)
 
     def open(self, address: str) -> "Person":
@@ -108,6 +108,19 @@ class Person:
                })"""
         )
         return {str(name): Box(*box) for name, *box in found}
+
+    def away(self) -> None:
+        """Wait until the page says that the kiosk is away."""
+        self.page.locator("#kiosk-away").wait_for(state="attached", timeout=10_000)
+
+    def middle_of_pad(self, digit: str) -> tuple[float, float]:
+        """Return where a digit stands on the pad of a right-handed person at 1280 x 800, whatever is up just now."""
+        row, column = divmod(9 - int(digit), 3)
+        return 757.0 + (2 - column) * 140.6, 84.0 + row * 159.0
+
+    def sees_in_words(self, words: str) -> None:
+        """Wait until the words stand anywhere on the screen, within a line too."""
+        expect(self.page.locator("flt-semantics-host")).to_contain_text(words, timeout=8_000)
 
     def still_boxes(self) -> dict[str, Box]:
         """Return every key once the screen stands still: the same keys in the same places twice in a row."""
