@@ -141,6 +141,7 @@ def check_any(steps: Steps) -> None:
 
 NEWS: Final[dict[str, Said]] = {
     "not found": say("I do not have it"),
+    "issued": say("Issued to this station"),
     "borrowed": say("Borrowed from another station"),
     "returned": say("Given back"),
     "found": say("Found again"),
@@ -149,7 +150,7 @@ NEWS: Final[dict[str, Said]] = {
     "knocked": say("It was knocked"),
     "doubtful": say("I doubt it"),
 }
-"""The first four are where it is, the others what befell it."""
+"""The first five are where it is, the others what befell it."""
 
 
 class GaugeNews(Screen):
@@ -179,8 +180,8 @@ class GaugeNews(Screen):
             self.steps.home()
         elif not self._gauge:
             self._gauge, self.steps.page = act, 0
-        elif act in ("not found", "borrowed", "returned", "found"):
-            here = self.work.number if act == "borrowed" else None
+        elif act in ("not found", "issued", "borrowed", "returned", "found"):
+            here = self.work.number if act in ("issued", "borrowed") else None
             self.steps.done(self.work.move_gauge(self._gauge, cast(Movement, act), to_station=here))
             self.steps.say(Told(say("{gauge}: noted.", gauge=self._gauge), Mark.OK))
             self.steps.home()

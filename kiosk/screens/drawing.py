@@ -167,7 +167,11 @@ class Drawing:
     def _figure(self, shown: Shown) -> ft.Control:
         # A real minus sign: as long as a figure is wide, where a hyphen is overlooked.
         keyed = (shown.figure or " ").replace("-", "\N{MINUS SIGN}")
-        figure = ft.Text(keyed, style=self._style(COLOURS.ink, VALUE_MM, bold=True), no_wrap=True, rtl=False)
+        # Its own key while nothing is keyed: a text that was blank is not read out any more once it says something.
+        figure = ft.Text(
+            keyed, key="keyed" if shown.figure else "nothing keyed", no_wrap=True, rtl=False,
+            style=self._style(COLOURS.ink, VALUE_MM, bold=True),
+        )  # fmt: skip
         words = [one for one in (shown.figure_words, shown.count_words) if one is not None]
         return ft.Container(
             ft.Column([figure, ft.Row([self._text(one) for one in words], spacing=self._panel.px(8), wrap=True)],

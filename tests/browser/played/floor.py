@@ -78,6 +78,7 @@ class ScreenedKiosk(PlayedKiosk):
         done = self.loop.run(round_of())
         self.last_contact = true.running_ms()
         if self.book.last_number > before:
+            self.screen.come()
             # The status line says so by itself; only then may a later page be taken for a person's own.
             self.screen.sees(lambda seen: seen.page == self.book.last_number, "the page of the carry")
         return done

@@ -76,6 +76,10 @@ class AtScreen:
         self.looked = LOOKED
         self._touched_at = 0.0
 
+    def come(self) -> None:
+        """Step up to this kiosk: a page behind another one is not drawn."""
+        self._page.bring_to_front()
+
     def look(self) -> Seen:
         """Look once."""
         seen = self._page.evaluate(_LOOK)

@@ -13,7 +13,7 @@ from demo_site.play.scenario import Event, Scenario, read_checks, read_scenario
 from demo_site.play.usual import prepare
 from demo_site.play.verbs import verb
 from kiosk.ports import SyncedDisk
-from tests.browser.played import verbs
+from tests.browser.played import setting_up, verbs
 from tests.browser.played.floor import PANEL, Floor
 from tests.scenarios.conftest import DECK, HERE, ZONE
 from tests.scenarios.expectations import misses
@@ -25,7 +25,7 @@ COMPARED: Final = (
     "verdict_at_kiosk", "verdict", "standing", "exceptions",
 )  # fmt: skip
 """What must be the same in both ledgers; page numbers and how a figure was keyed may differ."""
-PLAYED: Final = ("O01", "O02", "O03", "O04", "O06", "O11")
+PLAYED: Final = ("O01", "O02", "O03", "O04", "O06", "O07", "O08", "O08b", "O11", "O19", "O21", "O22")
 
 
 @pytest.fixture(scope="module")
@@ -47,8 +47,9 @@ def test_a_day_on_the_screens_ends_in_the_same_ledger_as_the_scenario_file(numbe
 
     wrong, rows = played_on_screens(scenario, floor)
 
-    assert not wrong, "\n".join(wrong)
     assert rows == played_by_core(scenario)
+    if scenario.expected_to_fail is None:
+        assert not wrong, "\n".join(wrong)
 
 
 def played_on_screens(scenario: Scenario, floor: Floor) -> tuple[list[str], list[tuple[str, ...]]]:
@@ -56,6 +57,7 @@ def played_on_screens(scenario: Scenario, floor: Floor) -> tuple[list[str], list
     with played_scenario(scenario, DECK, SyncedDisk()) as player:
         player.putting = floor.put
         try:
+            setting_up.prepare(player)
             wrong = [miss for event in all_events(scenario) for miss in _play(player, event)]
             _end(player)
         finally:

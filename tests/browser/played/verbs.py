@@ -10,11 +10,21 @@ from typing import Any, Final
 from demo_site.play.played import Trace
 from demo_site.play.player import Player, read_span
 from demo_site.play.scenario import LINE, Event
-from demo_site.play.usual import ELSEWHERE, OPERATORS, characteristic_of
+from demo_site.play.usual import characteristic_of
 from demo_site.play.verbs import VERBS, verb
 from kiosk.pages.readings import Reading
+from tests.browser.played.beside import (
+    check,
+    countersign_inside,
+    countersign_late,
+    incident,
+    movement,
+    out_of_heat,
+    temperatures,
+)
 from tests.browser.played.floor import ScreenedKiosk
 from tests.browser.played.screen import AtScreen, Seen
+from tests.browser.played.setting_up import first_piece, set_up_start
 from tests.browser.played.ways import (
     Gauge,
     be_there,
@@ -25,16 +35,19 @@ from tests.browser.played.ways import (
     pages_since,
     take,
     to_hub,
+    who,
 )
 
 LEAD: Final = timedelta(seconds=30)
 """How long before its time a person begins with what leads up to an act."""
 LOOKS_AGAIN: Final = timedelta(seconds=5)
 """How long a person takes to look at the gauge again, as the player reckons."""
+ROOM_F: Final = "72"
+"""How warm the gauge is where a scenario tells only the part's temperature, in degrees Fahrenheit."""
 TOLD: Final = frozenset(
     {
         "lot", "characteristic", "gauge", "with", "keyed", "as", "then", "kind", "re-measure of", "measured anyway",
-        "every", LINE,
+        "every", "countersigned by", "part temperature", "gauge temperature", LINE,
     }
 )  # fmt: skip
 """What can be told of a reading that is played here."""
@@ -51,13 +64,14 @@ def play(player: Player, event: Event) -> None:
     player.true.go_to(event.at - LEAD)
     kiosk = player.kiosk(event.station)
     assert isinstance(kiosk, ScreenedKiosk)
+    kiosk.screen.come()
     do(player, kiosk, event, player.played.traces.setdefault(event.name, Trace()))
 
 
 def badge_in(player: Player, kiosk: ScreenedKiosk, event: Event, trace: Trace) -> None:
     """Badge in, or take over."""
     player.true.go_to(event.at)
-    trace.said.append(be_there(kiosk, _who(kiosk, event)))
+    trace.said.append(be_there(kiosk, who(kiosk, event)))
 
 
 def reading(player: Player, kiosk: ScreenedKiosk, event: Event, trace: Trace) -> None:
@@ -66,12 +80,17 @@ def reading(player: Player, kiosk: ScreenedKiosk, event: Event, trace: Trace) ->
         raise NotImplementedError(f"{event.where}: the screens are not played with {', '.join(unknown)}.")
     what = characteristic_of(player, event)
     assert what is not None
-    be_there(kiosk, _who(kiosk, event))
+    be_there(kiosk, who(kiosk, event))
     open_job(kiosk, event.told["lot"], what.operation)
     trace.said.append(_begin(player, kiosk, event))
+    if "part temperature" in event.told:
+        # The screen asks for both; where only the part's is told, the gauge is as warm as the room.
+        temperatures(kiosk, event.told["part temperature"], event.told.get("gauge temperature", ROOM_F))
     every, thens = read_span(event.told.get("every", "20 s")), iter(_texts(event.told.get("then")))
     for place, keyed in enumerate(_texts(event.told["keyed"])):
         _key(player, kiosk, event, trace, keyed=keyed, thens=thens, at=event.at + place * every)
+        if "countersigned by" in event.told and place == 0:
+            trace.said.append(countersign_inside(kiosk, event.told["countersigned by"]))
     if "End the sample" in kiosk.screen.look().keys:
         to_hub(kiosk.screen)
 
@@ -141,10 +160,6 @@ def _keep(player: Player, screen: AtScreen, event: Event, keyed: str, at: dateti
     return screen.touch_kept("Keep")
 
 
-def _who(kiosk: ScreenedKiosk, event: Event) -> str:
-    return event.person or kiosk.here or OPERATORS.get(kiosk.station, ELSEWHERE)
-
-
 def _texts(told: Any) -> list[str]:
     if told is None:
         return []
@@ -156,5 +171,13 @@ SCREENED: Final[dict[str, Do]] = {
     "badge in": badge_in,
     "taking over": badge_in,
     "reading": reading,
+    "zero check": check,
+    "incident": incident,
+    "gauge incident": incident,
+    "out of heat": out_of_heat,
+    "gauge movement": movement,
+    "countersign": countersign_late,
+    "set-up start": set_up_start,
+    "first-piece approval": first_piece,
 }
 """Events that a person does at a screen."""

@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Final
 
 from demo_site.play.scenario import Event, ScenarioRefused
+from demo_site.play.usual import ELSEWHERE, OPERATORS
 from kiosk.pages import Page
 from tests.browser.played.floor import ScreenedKiosk
 from tests.browser.played.screen import AtScreen, Seen
@@ -118,16 +119,16 @@ def key_figure(screen: AtScreen, figure: str) -> Seen:
     return screen.touch_kept("Keep")
 
 
-def key_digits(screen: AtScreen, figure: str) -> None:
-    """Key a figure, its sign last, and look whether it stands there as it was meant."""
+def key_digits(screen: AtScreen, figure: str, *, shown: str | None = None) -> None:
+    """Key a figure, its sign last, and look whether it stands there as it was meant; `shown` is how, if not itself."""
     sign, digits = figure[:1].strip("0123456789."), figure.lstrip("+-")
     side = {"-": "UNDER", "+": "OVER"}
     keys = screen.look().keys
     if sign and side[sign] not in keys:
         side = {"-": "\N{MINUS SIGN}", "+": "+"}
     screen.touch_keys(*digits, *((side[sign],) if sign else ()))
-    shown = figure.replace("-", "\N{MINUS SIGN}")
-    screen.sees(lambda one: shown in one.words, f"the figure {shown}")
+    wanted = shown or figure.replace("-", "\N{MINUS SIGN}")
+    screen.sees(lambda one: wanted in one.words, f"the figure {wanted}")
 
 
 def divisions(event: Event, keyed: str, least_count: str | None) -> str:
@@ -140,6 +141,11 @@ def divisions(event: Event, keyed: str, least_count: str | None) -> str:
     if count != count.to_integral_value():
         raise ScenarioRefused(f"{event.where}: not played.", why=f"{keyed} is no whole division.", next_step="Mend it.")
     return "0" if count == 0 else f"{int(count):+d}"
+
+
+def who(kiosk: ScreenedKiosk, event: Event) -> str:
+    """Return who does it: the person told, who stands here, or the deck's usual operator."""
+    return event.person or kiosk.here or OPERATORS.get(kiosk.station, ELSEWHERE)
 
 
 def pages_since(kiosk: ScreenedKiosk, number: int) -> list[Page]:

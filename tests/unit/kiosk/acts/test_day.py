@@ -102,7 +102,8 @@ def test_dropped_is_one_tap_from_anywhere_with_one_gauge_in_hand() -> None:
 
 
 @pytest.mark.parametrize(
-    ("news", "kind"), [("I do not have it", "not found"), ("Borrowed", "borrowed"), ("Given back", "returned")]
+    ("news", "kind"),
+    [("I do not have it", "not found"), ("Issued", "issued"), ("Borrowed", "borrowed"), ("Given back", "returned")],
 )
 def test_where_a_gauge_is_can_be_told(news: str, kind: str) -> None:
     """Custody is a page, whoever has the gauge."""
