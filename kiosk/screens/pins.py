@@ -26,7 +26,7 @@ from kiosk.station import Said, say
 from kiosk.times import LocalTime, write_time
 
 PINS_FILE: Final = "pins.json"
-TRIES: Final = 5
+TRIES: Final = 3
 """Wrong keyings in a row that lock a PIN here, as they do at the desk."""
 
 
