@@ -3,6 +3,7 @@
 Knows words, keys and the number of the last page, as a person sees them; no inner name of the screens.
 """
 
+import json
 import re
 import time
 from collections.abc import Callable, Mapping
@@ -20,16 +21,29 @@ LOOKED: Final = timedelta(milliseconds=450)
 """Played time a person takes to read what was kept; for most of it the screen is deaf to a second tap."""
 FINGER_S: Final = 0.05
 """Nobody's finger comes down again sooner; two contacts closer together are a glove that bounced."""
-_LOOK: Final = """() => {
+_LOOK: Final = """async (before) => {
   const host = document.querySelector('flt-semantics-host');
-  const keys = [...host.querySelectorAll('[role=button]')].map((key) => {
-    const box = key.getBoundingClientRect();
-    return [key.getAttribute('aria-label') || key.innerText, box.x, box.y, box.width, box.height];
+  const look = () => {
+    const keys = [...host.querySelectorAll('[role=button]')].map((key) => {
+      const box = key.getBoundingClientRect();
+      return [key.getAttribute('aria-label') || key.innerText, box.x, box.y, box.width, box.height];
+    });
+    const words = [...host.querySelectorAll('span')].filter((one) => !one.closest('[role=button]'));
+    return JSON.stringify({keys, words: words.map((one) => one.innerText)});
+  };
+  const now = look();
+  if (now !== before) return now;
+  await new Promise((done) => {
+    const seen = new MutationObserver(() => { seen.disconnect(); done(); });
+    seen.observe(host, {subtree: true, childList: true, characterData: true, attributes: true});
+    setTimeout(() => { seen.disconnect(); done(); }, 500);
   });
-  const words = [...host.querySelectorAll('span')].filter((one) => !one.closest('[role=button]'));
-  return {keys, words: words.map((one) => one.innerText)};
+  return look();
 }"""
-"""Everything that can be read, and every key by its role, in one look: no half-drawn mixture of two screens."""
+"""Everything that can be read, and every key by its role, in one look: no half-drawn mixture of two screens.
+
+Where the screen is as it was `before`, it waits for a change first, half a second at most.
+"""
 _PAGE: Final = re.compile(r"\bPage (\d+)\.")
 
 
@@ -82,17 +96,22 @@ class AtScreen:
 
     def look(self) -> Seen:
         """Look once."""
-        seen = self._page.evaluate(_LOOK)
-        keys = {str(name): Box(*(float(part) for part in box)) for name, *box in seen["keys"]}
-        return Seen(tuple(str(word) for word in seen["words"]), keys)
+        return self._looked("")[0]
 
     def sees(self, holds: Callable[[Seen], bool], what: str) -> Seen:
-        """Look until something holds."""
+        """Look until something holds, again at each change."""
         ends_at = time.monotonic() + WAIT_S
-        while not holds(seen := self.look()):
+        seen, raw = self._looked("")
+        while not holds(seen):
             assert time.monotonic() < ends_at, f"Not seen: {what}. The screen says:\n{seen.text}"
-            self._page.wait_for_timeout(8)
+            seen, raw = self._looked(raw)
         return seen
+
+    def _looked(self, before: str) -> tuple[Seen, str]:
+        raw = str(self._page.evaluate(_LOOK, before))
+        told = json.loads(raw)
+        keys = {str(name): Box(*(float(part) for part in box)) for name, *box in told["keys"]}
+        return Seen(tuple(str(word) for word in told["words"]), keys), raw
 
     def reads(self, words: str) -> Seen:
         """Look until these words stand there."""
