@@ -21,8 +21,10 @@ from consolidator.frame.world import ActAt, text_ms
 from consolidator.rules import KINDS
 from consolidator.rules.book import gaps_of, is_silent
 from consolidator.rules.setups import proved_by
+from consolidator.upkeep.doubt import Doubts, found_out_after, last_trouble, shows_good
 from kiosk.pages.desk import ExceptionClose
 
+IN_DOUBT: Final = "X06"
 _LONGEST_KEY: Final = 40
 """A page names an exception in at most so many characters."""
 _HOUR_MS: Final = 3_600_000
@@ -102,6 +104,9 @@ def _raised(day: Day, one: Raised, known: Cells | None, closers: Closers) -> Kep
         "closed_by": "",
         "closed_why": "",
     }
+    if one.number == IN_DOUBT:
+        troubles = [trouble.act for trouble, _ in Doubts(day).of_night() if trouble.gauge == one.cause]
+        return Kept(_doubt_settled(day, cells, closers, troubles[-1]), one)
     why = _proved(day, cells) if one.number == "X55" else _in_effect(day, one) if one.number == "X32" else ""
     if why:
         return Kept(cells | {"state": "closed", "closed_why": why}, one)
@@ -111,6 +116,9 @@ def _raised(day: Day, one: Raised, known: Cells | None, closers: Closers) -> Kep
 def _carried(day: Day, row: Cells, closers: Closers) -> Cells:
     opened_ms = text_ms(row["opened_at"])
     cells = row | {"age_h": _age_h(day, opened_ms)}
+    if row["number"] == IN_DOUBT:
+        trouble = last_trouble(day.world, row["cause"], before_ms=day.world.start_ms)
+        return cells if trouble is None else _doubt_settled(day, cells, closers, trouble)
     closed = _closed_by_page(day, cells, closers, opened_ms)
     if closed["state"] == "closed":
         return closed
@@ -127,6 +135,24 @@ def _closed_by_page(day: Day, cells: Cells, closers: Closers, known_ms: int) -> 
         close = act.page.act
         assert isinstance(close, ExceptionClose)
         return cells | {"state": "closed", "closed_by": act.ref, "closed_why": close.reason}
+    return cells
+
+
+def _doubt_settled(day: Day, cells: Cells, closers: Closers, trouble: ActAt) -> Cells:
+    """Return a doubt (X06), closed where it became X07, or where one signature cites the gauge shown good since.
+
+    Whether the readings were in when it was signed does not matter: what settles the doubt lies in the gauge.
+    """
+    gauge = cells["cause"]
+    worse = found_out_after(day.world, gauge, trouble)
+    if worse is not None:
+        why = f"became X07: as-found not good, {worse.ref}"
+        return cells | {"state": "closed", "closed_by": worse.ref, "closed_why": why}
+    for act in closers.get(cells["key"], ()):
+        close = act.page.act
+        assert isinstance(close, ExceptionClose)
+        if act.at_ms >= trouble.high_ms and shows_good(day.world, gauge, close.evidence, trouble):
+            return cells | {"state": "closed", "closed_by": act.ref, "closed_why": close.reason}
     return cells
 
 

@@ -9,7 +9,7 @@ from typing import Final
 from consolidator.authority import Deed
 from consolidator.close.clock_text import local_text
 from consolidator.close.closed import Closed
-from consolidator.close.exceptions import Cells, Kept
+from consolidator.close.exceptions import IN_DOUBT, Cells, Kept
 from consolidator.frame import Day
 from consolidator.frame.day import rows_of_page
 from consolidator.frame.world import ActAt, text_ms
@@ -54,7 +54,16 @@ def keep_holds(day: Day, kept: list[Kept], before: Closed | None) -> list[Cells]
     for act, hold in day.world.acts.of(Hold):
         if day.world.start_ms <= act.at_ms < day.world.end_ms:
             holds[hold.lot, act.ref] = _settled(day, _by_hand(day, act, hold), lifts, {})
-    return [holds[place] for place in sorted(holds)]
+    settled = {one.cells["key"]: one.cells for one in kept if one.cells["number"] == IN_DOUBT}
+    return [_with_doubt_settled(day, holds[place], settled.get(place[1])) for place in sorted(holds)]
+
+
+def _with_doubt_settled(day: Day, cells: Cells, doubt: Cells | None) -> Cells:
+    """Return a hold, lifted where the doubt it stands for is closed: one signature closes all of an X06."""
+    if doubt is None or doubt["state"] != "closed" or cells["state"] == LIFTED:
+        return cells
+    ms = next((act.at_ms for act in day.world.acts.all if act.ref == doubt["closed_by"]), day.world.at_ms)
+    return cells | {"state": LIFTED, "lifted_at": local_text(ms, day.world.zone), "lifted_by": doubt["closed_by"]}
 
 
 def lifts_of(day: Day) -> list[Lift]:

@@ -5,6 +5,7 @@ Good news works from the minute its page was made, bad news from when it began.
 Knows nothing of limits or standing.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cached_property
@@ -16,7 +17,7 @@ from consolidator.authority import Deed
 from consolidator.frame.asof import EVER, Steps
 from consolidator.frame.coded import Coded, Flags, Ints
 from consolidator.frame.world import ActAt, World, text_ms
-from kiosk.lists import CalibrationRecord, Gauge, PlantNumbers
+from kiosk.lists import CalibrationRecord, Gauge, Master, PlantNumbers
 from kiosk.lists.words import GaugeState
 from kiosk.pages.desk import Calibration, Extension, GaugeStateChange
 from kiosk.pages.readings import Check
@@ -66,13 +67,14 @@ class CalibrationAt:
 
 
 class GaugeHistory:
-    """Histories of all gauges named in a night's readings or in the register."""
+    """Histories of all gauges named in a night's readings or in the register; of masters, when they are given."""
 
-    def __init__(self, gauge: Coded, world: World) -> None:
+    def __init__(self, gauge: Coded, world: World, register: Sequence[Gauge] | Sequence[Master] | None = None) -> None:
         self._world = world
-        rest = sorted({row.number for row in world.lists.gauges} - set(gauge.labels))
+        self._register = world.lists.gauges if register is None else register
+        rest = sorted({row.number for row in self._register} - set(gauge.labels))
         self._code = {label: code for code, label in enumerate((*gauge.labels, *rest))}
-        self.rows: list[Gauge] = list(world.lists.gauges)
+        self.rows: list[Gauge] = [row for row in self._register if isinstance(row, Gauge)]
         self.row_steps = Steps.of(
             [self._code[row.number] for row in self.rows], [since_ms(row.in_force_from) for row in self.rows]
         )
@@ -116,9 +118,9 @@ class GaugeHistory:
     def _due_events(self) -> list[tuple[int, str, date | None]]:
         lists, acts = self._world.lists, self._world.acts
         events: list[tuple[int, str, date | None]] = [
-            (since_ms(row.in_force_from), row.number, row.due) for row in lists.gauges
+            (since_ms(row.in_force_from), row.number, row.due) for row in self._register
         ]
-        with_due = {row.number for row in lists.gauges if row.due is not None}
+        with_due = {row.number for row in self._register if row.due is not None}
         events += [
             (text_ms(record.done_at), record.gauge, record.due)
             for record in lists.calibrations
@@ -181,7 +183,7 @@ class GaugeHistory:
     def _state_news(self) -> list[tuple[int, str, int, GaugeState | str, str]]:
         """Return (known at, gauge, stands from, state, said by); bad news may stand from before it was known."""
         news: list[tuple[int, str, int, GaugeState | str, str]] = []
-        for row in self._world.lists.gauges:
+        for row in self._register:
             since = since_ms(row.in_force_from)
             news.append((since, row.number, since, row.state, "register"))
         for act, change in self._world.acts.of(GaugeStateChange):

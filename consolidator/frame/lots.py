@@ -49,6 +49,17 @@ class LotHistory:
         return frozenset(ship.lot for act, ship in self.world.acts.of(LotShip) if act.at_ms <= self.world.at_ms)
 
     @cached_property
+    def gone(self) -> frozenset[str]:
+        """Lots of which every piece left the plant: as many as were closed, or else as the lot has."""
+        pieces = {lot.number: lot.quantity for lot in self.world.lists.lots}
+        pieces |= {close.lot: close.quantity for act, close in self.world.acts.of(LotClose)}
+        shipped: dict[str, int] = {}
+        for act, ship in self.world.acts.of(LotShip):
+            if act.at_ms <= self.world.at_ms:
+                shipped[ship.lot] = shipped.get(ship.lot, 0) + ship.quantity
+        return frozenset(lot for lot, count in shipped.items() if count >= pieces.get(lot, count + 1))
+
+    @cached_property
     def at_final(self) -> frozenset[str]:
         """Lots whose traveller was opened at an operation that a plan calls final."""
         final = {(p.part, p.revision, p.operation) for p in self.world.lists.plans if p.is_final}

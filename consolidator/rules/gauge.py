@@ -1,9 +1,10 @@
-"""Rules about a gauge's own state and place: X01 to X05, X13, X14, X22.
+"""Rules about a gauge's own state, its checks and its place: X01 to X06, X09 to X14, X22, X60.
 
 Whatever is missing behind a number at its effective time makes it no evidence; the number may still accuse.
 """
 
 from datetime import date
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -13,6 +14,15 @@ from consolidator.frame.coded import Ints
 from consolidator.frame.words import say_date, say_elapsed, say_time
 from consolidator.frame.world import moment_of, ms_of, text_ms
 from consolidator.rules.found import Found, Rule, Story, found, nearest_elsewhere, rows_of
+from consolidator.upkeep.checks import (
+    Matched,
+    day_check_missing,
+    zero_check_failed,
+    zero_check_late,
+    zero_check_missing,
+)
+from consolidator.upkeep.doubt import Doubts, Trouble, found_out_after
+from consolidator.upkeep.masters import set_on_unsound
 from kiosk.lists import Gauge
 from kiosk.lists.words import CharacteristicKind, GaugeState
 from kiosk.pages.desk import Calibration
@@ -108,6 +118,43 @@ def after_incident(day: Day) -> list[Found]:
     return found("X05", rows_of(day, is_open), day.pages.gauge, tell)
 
 
+def in_doubt(day: Day) -> list[Found]:
+    """X06: between the last time the gauge was shown good and a drop or failed check; holds what is not shipped."""
+    doubts, findings = Doubts(day), list[Found]()
+    for trouble, rows in doubts.of_night():
+        holds = np.zeros(len(day.pages), bool)
+        if found_out_after(day.world, trouble.gauge, trouble.act) is None:
+            gone = np.array([*(lot in day.lots.gone for lot in day.pages.lot.labels), False], bool)
+            holds[rows] = ~gone[day.pages.lot.codes[rows]]
+        findings += found("X06", rows, day.pages.gauge, partial(_say_doubt, doubts, trouble, rows), holds=holds)
+    return findings
+
+
+def set_on_unsound_master(day: Day) -> list[Found]:
+    """X09: set or calibrated with a master that was past due or not in use at that time."""
+    return _matching("X09", day, set_on_unsound(day))
+
+
+def no_zero_check(day: Day) -> list[Found]:
+    """X10: a comparator without a zero check by who measured, in that shift, at that station, before the reading."""
+    return _matching("X10", day, zero_check_missing(day))
+
+
+def late_zero_check(day: Day) -> list[Found]:
+    """X11: a comparator last zero-checked good longer ago than N7."""
+    return _matching("X11", day, zero_check_late(day))
+
+
+def failed_zero_check(day: Day) -> list[Found]:
+    """X12: after a failed zero check and before a good one."""
+    return _matching("X12", day, zero_check_failed(day))
+
+
+def no_day_check(day: Day) -> list[Found]:
+    """X60: a tester or frame without a good day check in its production day, or after a failed one."""
+    return _matching("X60", day, day_check_missing(day))
+
+
 def away_from_home(day: Day) -> list[Found]:
     """X13: used at a station that is not its home and to which it was not issued."""
     home = np.array(
@@ -158,6 +205,14 @@ def not_seen(day: Day) -> list[Story]:
         if words:
             stories.append(Story("X22", number, words, day.world.start_ms))
     return stories
+
+
+def _matching(number: str, day: Day, matched: Matched) -> list[Found]:
+    return found(number, rows_of(day, matched.mask), day.pages.gauge, matched.tell)
+
+
+def _say_doubt(doubts: Doubts, trouble: Trouble, rows: Ints, row: int) -> str:
+    return doubts.say(trouble, row, rows)
 
 
 def _due(day: Day) -> tuple[Ints, Ints, list[date | None]]:
@@ -227,7 +282,13 @@ RULES: Final = (
     Rule("X03", not_in_register),
     Rule("X04", out_of_use),
     Rule("X05", after_incident),
+    Rule("X06", in_doubt),
+    Rule("X09", set_on_unsound_master),
+    Rule("X10", no_zero_check),
+    Rule("X11", late_zero_check),
+    Rule("X12", failed_zero_check),
     Rule("X13", away_from_home),
     Rule("X14", in_two_places),
     Rule("X22", not_seen),
+    Rule("X60", no_day_check),
 )

@@ -92,7 +92,7 @@ _ROWS: Final = (
     ("X08", "Master found out (cascade)", "F", "w", "B", _M, "master", "QM + Cal", "each gauge re-checked against a sound master, then X07 for each gauge", "as X07"),
     ("X09", "Set with a master past due or stopped", "B", "y", "B", _M, "gauge", "Cal", "re-check with a sound master and release; or re-measure", ""),
     ("X10", "No zero check this shift", "B", "y", "B", _G, "station", "Lead", "re-measure; or release if the next check is good", ""),
-    ("X11", "Zero check late", "F", "-", "C", _G, "station", "Lead", "next check good", ""),
+    ("X11", "Zero check late", "F", "-", "C", _G, "gauge", "Lead", "next check good", ""),
     ("X12", "Zero check failed", "B", "y", "B", _G, "gauge", "Op, then Cal", "re-zero and re-check; X06 findings settled", ""),
     ("X13", "Gauge away from its station", "F", "-", "D", _G, "gauge", "Lead", "move recorded; closes by its normal course", ""),
     ("X14", "Gauge in two places", "F", "-", "B", _G, "gauge", "QC", "found out which was true; the other blocked", "both readings"),

@@ -10,15 +10,16 @@ from typing import Any, Final
 from consolidator.desk import Desk, Done, Second, Seen, Signer, desk_of, open_desk, second_sign, set_pin, take_in_desk
 from consolidator.intake import Archive, Intake
 from consolidator.ledger.closing import judge_day
-from consolidator.qc_room import corrections, dispositions, lots, releases
+from consolidator.qc_room import corrections, dispositions, exceptions, lots, releases
 from consolidator.qc_room.conditions import conditions_of
+from consolidator.qc_room.lots import OpenException
 from demo_site.play.clocks import KioskTime, PlayedChance
 from demo_site.play.pages_told import make_act, signed
 from demo_site.play.played import Trace
 from demo_site.play.player import Player
 from demo_site.play.scenario import Event, ScenarioRefused
 from kiosk.pages import Act
-from kiosk.pages.desk import Disposition, LotClose, Release, SecondSignature
+from kiosk.pages.desk import Disposition, ExceptionClose, LotClose, Release, SecondSignature
 from kiosk.pages.readings import Correction
 from kiosk.times import production_day, write_time
 
@@ -79,12 +80,27 @@ def _close_lot(player: Player, desk: Desk, signer: Signer, act: Any) -> Done:
     return lots.close_lot(desk, signer, (act.lot, act.quantity), conditions_of(closed, act.lot))
 
 
+def _close_exception(player: Player, desk: Desk, signer: Signer, act: Any) -> Done:
+    now = player.true.now()
+    with Archive(player.plant) as archive:
+        closed = judge_day(player.plant, production_day(now, player.true.zone), at=now, archive=archive)
+    rows = [row for row in closed.exceptions.to_pylist() if row["key"] == act.exception and row["state"] == "open"]
+    if not rows:
+        raise ScenarioRefused(
+            f"{act.exception} not closed.", why="It is not open now.", next_step="Name an open one by its key."
+        )
+    which = OpenException(*(rows[0][name] for name in ("key", "number", "urgency", "sentence", "cause")))
+    closing = exceptions.Closing(act.reason, act.evidence, act.was_nothing_wrong)
+    return exceptions.close_exception(desk, signer, which, closing)
+
+
 RULES: Final[dict[type[Act], Callable[[Player, Desk, Signer, Any], Done]]] = {
     Disposition: _dispose,
     Release: _release,
     Correction: _correct,
     SecondSignature: _second_sign,
     LotClose: _close_lot,
+    ExceptionClose: _close_exception,
 }
 """Kinds of pages with rules of their own at the desk."""
 

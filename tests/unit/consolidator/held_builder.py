@@ -6,6 +6,7 @@ All names, limits and numbers are invented for testing.
 import re
 from collections.abc import Mapping
 from datetime import UTC, date, datetime
+from decimal import Decimal
 from typing import Any
 
 import pyarrow as pa
@@ -199,7 +200,7 @@ class HeldBuilder:
                 "plant": self.lists.plant,
                 "series": series,
                 "number": number,
-                "station": series.removesuffix("-a"),
+                "station": series.rpartition("-")[0],
                 "kiosk_time": at,
                 "running_ms": _ms(moment) - self._boot(series, _ms(moment)),
                 "session": 1,
@@ -211,6 +212,18 @@ class HeldBuilder:
         )
         self.acts.append(HeldPage(page, f"{10**6 + len(self.acts):064x}", moment.astimezone(UTC)))
         return page.ref
+
+    def check(self, at: str, gauge: str = "G-220", *, error: str = "0", **also: Any) -> str:
+        """Add a zero check at S12 by P-101, good up to .00005; `station`, `series`, `person` and fields may be told.
+
+        It is good or failed by its error, unless a verdict is told; figures as the page holds them.
+        """
+        station, person = also.pop("station", "S12"), also.pop("person", "P-101")
+        series = also.pop("series", f"{station}-a")
+        told = {"check_kind": "zero check", "keyed": error, "unit": "in", "error": error, "limit": "0.00005"} | also
+        size, limit = abs(Decimal(told["error"])), Decimal(told["limit"])
+        act = {"kind": "check", "gauge": gauge, "verdict": "Good" if size <= limit else "Failed"} | told
+        return self.act(at, act, series=series, person=person)
 
     def contact(self, series: str, at: str, *, kiosk: str, session: int = 1, running_ms: int | None = None) -> None:
         """Add a contact at consolidator time `at`, when the kiosk's clock showed `kiosk`."""

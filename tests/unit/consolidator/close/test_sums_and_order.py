@@ -260,29 +260,26 @@ def test_a_long_cause_still_gives_a_key_a_page_can_name() -> None:
 
 
 def test_what_a_kiosk_said_of_a_kind_close_does_not_look_for_stands() -> None:
-    """X10: the station knows its own zero checks; what it says against a reading is never dropped."""
+    """X07 comes of a look-back; where none is asked for, what a page says against a reading is never dropped."""
     builder = HeldBuilder()
-    page = builder.reading(
-        "2026-03-09T09:00:00.000-04:00", "+.00005", gauge="G-220", keyed_as="deviation", reasons="X10"
-    )
+    page = builder.reading("2026-03-09T09:00:00.000-04:00", ".3122", reasons="X07")
 
     closed = builder.close()
 
-    assert (row_of(closed, page)["standing"], marks_of(closed, page)) == ("Blocked", {"X10"})
-    assert held_lots(closed) == {"L-411": {"X10"}}
+    assert (row_of(closed, page)["standing"], marks_of(closed, page)) == ("Counts – flagged", {"X07"})
 
 
 def test_rules_that_need_more_than_the_night_run_beside_the_others() -> None:
     """A look-back's mark stands as any other, and takes the place of what the kiosk said of its kind."""
     builder = HeldBuilder()
-    page = builder.reading("2026-03-09T09:00:00.000-04:00", ".3122", reasons="X36")
+    page = builder.reading("2026-03-09T09:00:00.000-04:00", ".3122", reasons="X07")
 
-    def piled_up(day: Day) -> list[Found] | list[Story]:
-        return [Found("X36", np.array([0]), np.array([0]), ("L-411",), lambda _row: "Piled up.")]
+    def found_out(day: Day) -> list[Found] | list[Story]:
+        return [Found("X07", np.array([0]), np.array([0]), ("G-108",), lambda _row: "Found out.")]
 
     alone = builder.close()
-    closed = close_day(builder.held(), builder.lists, day=DAY, at_utc=AT, more_rules=(Rule("X36", piled_up),))
+    closed = close_day(builder.held(), builder.lists, day=DAY, at_utc=AT, more_rules=(Rule("X07", found_out),))
 
-    assert "said X36" in exception_of(alone, "X36")["sentence"]
-    assert exception_of(closed, "X36")["sentence"] == "Piled up."
-    assert (marks_of(closed, page), row_of(closed, page)["standing"]) == ({"X36"}, "Counts – flagged")
+    assert "said X07" in exception_of(alone, "X07")["sentence"]
+    assert exception_of(closed, "X07")["sentence"] == "Found out."
+    assert (marks_of(closed, page), row_of(closed, page)["standing"]) == ({"X07"}, "Counts – flagged")

@@ -23,6 +23,7 @@ MARCH_11 = datetime(2026, 3, 11, 10, 5, tzinfo=UTC)
 def test_a_value_equal_to_a_limit_is_in_and_the_two_past_it_make_one_line() -> None:
     """O1: .31225 plus each deviation, by hand; limits .3120 to .3125 belong to the good side."""
     builder = HeldBuilder()
+    builder.check("2026-03-09T08:00:00.000-04:00")
     keyed = ["+.00025", "+.00030", "-.00025", "-.00030", "+.00005"]
     pages = [
         builder.reading(

@@ -99,7 +99,7 @@ def test_a_stop_reaches_back_and_a_return_works_forwards() -> None:
 
 
 def test_a_dropped_gauge_blocks_until_a_good_check() -> None:
-    """X05: dropped 09:30, good check 11:00: 09:00 counts, 10:00 blocked, 11:30 counts."""
+    """X05: dropped 09:30, good check 11:00: 09:00 is in doubt, 10:00 blocked, 11:30 counts."""
     builder = HeldBuilder()
     times = ("09:00", "10:00", "11:30")
     pages = [builder.reading(f"2026-03-09T{at}:00.000-04:00", ".3122", piece=1) for at in times]
@@ -110,7 +110,7 @@ def test_a_dropped_gauge_blocks_until_a_good_check() -> None:
 
     closed = builder.close()
 
-    assert [row_of(closed, page)["standing"] for page in pages] == ["Counts", "Blocked", "Counts"]
+    assert [row_of(closed, page)["standing"] for page in pages] == ["Counts – flagged", "Blocked", "Counts"]
     assert "dropped" in exception_of(closed, "X05")["sentence"]
     assert "P-1" not in closed.lines.to_pylist()[0]["sentence"]
 

@@ -40,9 +40,11 @@ def test_a_value_outside_the_window_is_not_judged_and_every_fitting_slip_is_name
 def test_a_mirrored_deviation_never_asked_about_is_judged_as_it_stands() -> None:
     """X29: .31225 with .00040 either way is out: no tag; .31240 + .0002 is out and .31240 - .0002 in: a tag."""
     builder = HeldBuilder()
+    builder.check("2026-03-09T08:00:00.000-04:00")
     both_out = builder.reading(NINE, "+.00040", gauge="G-220", keyed_as="deviation", piece=1)
     masters = [m.model_copy(update={"size": "0.31240"}) if m.number == "M-14" else m for m in builder.lists.masters]
     other = HeldBuilder(builder.lists.model_copy(update={"masters": tuple(masters)}))
+    other.check("2026-03-09T08:00:00.000-04:00")
     mirrored = other.reading(NINE, "+.00020", gauge="G-220", keyed_as="deviation", piece=1)
 
     assert "X29 tag" not in marks_of(builder.close(), both_out)
@@ -54,6 +56,7 @@ def test_a_mirrored_deviation_never_asked_about_is_judged_as_it_stands() -> None
 def test_a_deviation_asked_about_and_keyed_with_the_other_sign_is_flagged() -> None:
     """X29 asked: the value keyed anew is judged and flagged; keyed again the same it is a tag."""
     builder = HeldBuilder()
+    builder.check("2026-03-09T08:00:00.000-04:00")
     usual = {"gauge": "G-220", "keyed_as": "deviation", "earlier": '[{"asked":["X29"],"text":"+.0003"}]'}
     anew = builder.reading(NINE, "-.0002", piece=1, **usual)
     same = builder.reading("2026-03-09T09:01:00.000-04:00", "+.0003", piece=2, **usual)
