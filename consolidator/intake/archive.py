@@ -47,6 +47,7 @@ FLEETING: Final = (
     "ledger read",
     "lists taken",
     "machine counter",
+    "message to station",
     "power on",
     "remark",
     "run again",

@@ -16,6 +16,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from consolidator.errors import IntakeBusy, IntakeDamaged, NotTakenIn, UnknownKiosk
+from consolidator.for_stations import for_station
 from consolidator.intake.carry_log import NETWORK, By, Line, Log, milliseconds, packet_line, refusal_line
 from consolidator.intake.catalogue import Arrival, Catalogue
 from consolidator.intake.checks import CheckedPacket, Misfit, chain_misfit, check_packet, compare, runs_of
@@ -61,12 +62,12 @@ class Intake:
         self.settings = settings or Settings()
         self.limits = carry_settings or CarrySettings()
         self.keys = keys_of(plant)
-        self._disk = disk or SyncedDisk()
+        self.disk = disk or SyncedDisk()
         self._now = now or (lambda: datetime.now(UTC))
         self._thread_lock = threading.RLock()
         self._depth = 0
-        self._log = Log(plant.intake / "carry-log.jsonl", self._disk)
-        self._contacts = Log(plant.intake / "contacts.jsonl", self._disk)
+        self._log = Log(plant.intake / "carry-log.jsonl", self.disk)
+        self._contacts = Log(plant.intake / "contacts.jsonl", self.disk)
         self.catalogue = Catalogue(plant.intake / "screened")
 
     def close(self) -> None:
@@ -140,6 +141,7 @@ class Intake:
         """Return a signed receipt for everything held of a series."""
         runs = self.catalogue.runs(series)
         through = runs[0].last if runs and runs[0].first == 1 else 0
+        orders, messages = for_station(self.plant, enrolled.station, now)
         receipt = Receipt(
             plant=self.plant.number,
             series=series,
@@ -149,6 +151,8 @@ class Intake:
             fingerprint=self._prints(series, through)[0] if through else None,
             lists=newest_lists_version(self.plant),
             is_withdrawn=enrolled.is_withdrawn(now),
+            orders=orders,
+            messages=messages,
         )
         return write_statement(receipt, self.keys.signing)
 
@@ -269,7 +273,7 @@ class Intake:
             file = f"packets/{header.series}/{header.first:010d}-{header.last:010d}-{_short_print(raw)}.packet"
             path = self.plant.intake / file
             path.parent.mkdir(parents=True, exist_ok=True)
-            self._disk.replace_synced(path, raw)
+            self.disk.replace_synced(path, raw)
             line |= {"outcome": "taken", "file": file, "head": checked.actual[-1], "before": checked.previous[0] or ""}
             line |= {"new_runs": runs_of(new), "misfits": [asdict(each) for each in self._misfits(checked, conflicts)]}
             if enrolled.is_withdrawn(now):
@@ -336,8 +340,8 @@ class Intake:
             folder.mkdir(parents=True, exist_ok=True)
             if self._has_room(folder, len(raw)):
                 path = folder / f"{_short_print(raw)}.packet"
-                self._disk.replace_synced(path, raw)
-                self._disk.replace_synced(path.with_suffix(".reason.txt"), str(error).encode() + b"\n")
+                self.disk.replace_synced(path, raw)
+                self.disk.replace_synced(path.with_suffix(".reason.txt"), str(error).encode() + b"\n")
                 line["file"] = f"refused/{path.name}"
             with self.catalogue:
                 self._take_line(line)

@@ -93,7 +93,9 @@ def badge_in(steps: Steps, code: str) -> None:
     if before is not None and before != person:
         took_over = say("You took over from {person}. Scan each gauge again.", person=name_of(steps, before))
         told.append(Told(took_over, Mark.LOOK))
-    steps.done(done, *told)
+    if steps.orders:
+        told.append(Told(say("The QC room asks for a re-measure: More, Another kind of sample."), Mark.LOOK))
+    steps.done(done, *told, *steps.unread())
     steps.home()
 
 

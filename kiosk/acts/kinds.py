@@ -5,7 +5,7 @@ from typing import Final
 
 from kiosk.acts.measuring import characteristics_here, go_measure
 from kiosk.acts.shown import Choice, Mark, Pad, Shown, Told
-from kiosk.acts.steps import Screen, Steps
+from kiosk.acts.steps import Screen, Steps, Wanted
 from kiosk.pages.words import SampleKind
 from kiosk.station import Said, say
 
@@ -54,11 +54,21 @@ class ReMeasure(Screen):
     def __init__(self, steps: Steps) -> None:
         super().__init__(steps)
         self._of = ""
+        self._is_other = False
 
     def shown(self) -> Shown:
         """Ask for the order's page, then for the characteristic; nothing of the earlier reading is shown."""
         if self._of:
             return Shown(title=say("Re-measure: of what?"), told=self.steps.told, choices=_characteristics(self))
+        if self.steps.orders and not self._is_other:
+            asked = tuple(
+                Choice(say("{what}, lot {lot}, piece {piece}", what=one.characteristic, lot=one.lot,
+                           piece=one.piece or ""), f"order {place}",
+                       detail=say("{words}", words=one.words) if one.words else None)
+                for place, one in enumerate(self.steps.orders)
+            )  # fmt: skip
+            other = Choice(say("Another order"), "other")
+            return Shown(title=say("Which re-measure?"), told=self.steps.told, choices=(*asked, other))
         return Shown(
             title=say("Scan the code on the order."),
             told=(
@@ -88,8 +98,19 @@ class ReMeasure(Screen):
         if act == "back":
             self.steps.told = ()
             self.steps.home()
+        elif act == "other":
+            self._is_other = True
+        elif act.startswith("order "):
+            self._begin(self.steps.orders[int(act.removeprefix("order "))])
         elif self._of:
             go_measure(self.steps, act, SampleKind.RE_MEASURE, self._of)
+
+    def _begin(self, order: Wanted) -> None:
+        job = self.state.job
+        if job is None or job.lot != order.lot:
+            self.steps.say(Told(say("Open lot {lot} first: More, Lot, Open another job.", lot=order.lot), Mark.LOOK))
+            return
+        go_measure(self.steps, order.characteristic, SampleKind.RE_MEASURE, order.of)
 
     def _take(self, of: str) -> None:
         self._of = of

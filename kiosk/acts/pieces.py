@@ -124,6 +124,8 @@ class Measured(Screen):
         """Show a kept reading: its verdict, and only now the limits and the dot on the bar."""
         act = done.page.act
         assert isinstance(act, Reading)
+        if act.re_measure_of is not None:
+            self.steps.measured_again(act.re_measure_of)
         is_plain = done.is_blind or any(mark_of(one) is Mark.STOP for one in done.say)
         self.steps.done(done)
         self.steps.say(

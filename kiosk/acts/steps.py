@@ -65,6 +65,26 @@ class Screen:
         return False
 
 
+@dataclass(frozen=True)
+class Wanted:
+    """One piece that is to be measured again; its earlier value is nowhere in it."""
+
+    of: str
+    """Page of the reading that is measured again."""
+    lot: str
+    characteristic: str
+    piece: int | None
+    words: str
+
+
+@dataclass(frozen=True)
+class Note:
+    """One message of the QC room; `page` is its page in the desk's book."""
+
+    page: str
+    words: str
+
+
 class Signer(Protocol):
     """Checks PINs, and signs for who keyed his own."""
 
@@ -111,6 +131,13 @@ class Steps:
         """Carries by the stick in the socket and tells what was done; none where no socket is set."""
         self.series = ""
         """The series of this kiosk's book."""
+        self.orders: tuple[Wanted, ...] = ()
+        """Blind re-measures that the QC room asked of this station and that were not done here yet."""
+        self.re_measured: set[str] = set()
+        """Pages of readings that were measured again here."""
+        self.messages: tuple[Note, ...] = ()
+        """What the QC room told this station."""
+        self._read: set[tuple[str | None, str]] = set()
         self.signer: Signer | None = None
         """Checks a PIN and makes a signature; none where no PINs are known."""
         self.ask_gauge: Callable[[str], bool] = lambda _: False
@@ -154,6 +181,18 @@ class Steps:
         """Say what the station answered to an act that was kept, and be deaf for a moment to a second tap."""
         self.say(*first, *told_of(done.say))
         self._deaf_until_ms = self._clock.running_ms() + self.settings.screen_settle_ms
+
+    def unread(self) -> tuple[Told, ...]:
+        """Return the messages that the person badged in was not told here yet; from now on they count as told."""
+        person = self.work.state.person
+        new = [note for note in self.messages if (person, note.page) not in self._read]
+        self._read |= {(person, note.page) for note in new}
+        return tuple(Told(say("From the QC room: {words}", words=note.words), Mark.LOOK) for note in new)
+
+    def measured_again(self, of: str) -> None:
+        """Take an order off the list once its piece was measured."""
+        self.re_measured.add(of)
+        self.orders = tuple(one for one in self.orders if one.of != of)
 
     @property
     def shown(self) -> Shown:

@@ -14,12 +14,34 @@ from kiosk.carry.keys import signing_key
 from kiosk.carry.packets import CarriedBook, PageNumber, Run
 from kiosk.carry.statements import Statement, read_statement, refused
 from kiosk.errors import NewerFormat, StatementRefused
-from kiosk.pages._base import Count, Fingerprint, Name, Series
+from kiosk.pages import Frozen
+from kiosk.pages._base import Count, Fingerprint, Name, PageRef, Series, Words
 from kiosk.ports import Disk
 from kiosk.settings import Settings
 from kiosk.times import LocalTime, read_time
 
 RECEIPT_FILE = "receipt"
+
+
+class Order(Frozen):
+    """A blind re-measure that the QC room asked of a station; the earlier value is never in it."""
+
+    page: PageRef
+    """Page of the order in the desk's book."""
+    of: PageRef
+    """Page of the reading that is measured again."""
+    lot: Name
+    characteristic: Name
+    piece: int | None = None
+    words: Words = ""
+
+
+class Message(Frozen):
+    """Words of the QC room to a station."""
+
+    page: PageRef
+    at: LocalTime
+    words: Words
 
 
 class Receipt(Statement):
@@ -38,6 +60,10 @@ class Receipt(Statement):
     fingerprint: Fingerprint | None = None
     lists: Count = 0
     is_withdrawn: bool = False
+    orders: tuple[Order, ...] = ()
+    """What the QC room asked of the kiosk's station in the last weeks, the oldest first."""
+    messages: tuple[Message, ...] = ()
+    """What it told the station in the last days, the oldest first."""
 
 
 def read_receipt(raw: bytes, enrolment: Enrolment, *, settings: Settings | None = None) -> Receipt:

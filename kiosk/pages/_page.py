@@ -76,7 +76,8 @@ AnyAct = Annotated[
     | desk.KioskEnrolled
     | desk.KioskWithdrawn
     | desk.Seal
-    | desk.LedgerRead,
+    | desk.LedgerRead
+    | desk.StationMessage,
     Field(discriminator="kind"),
 ]
 """Any act a page can hold; `kind` tells which."""

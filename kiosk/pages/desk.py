@@ -328,3 +328,11 @@ class LedgerRead(Act):
     what: Words
     exported: bool = False
     fingerprint: Fingerprint | None = None
+
+
+class StationMessage(Act):
+    """Words of the QC room to a station: by lot and what is to be done, never who did what."""
+
+    kind: Literal["message to station"] = "message to station"
+    to_station: Name
+    words: Words

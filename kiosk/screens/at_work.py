@@ -11,15 +11,17 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from kiosk.acts.beside import WAYS
-from kiosk.acts.steps import Steps
+from kiosk.acts.steps import Note, Steps, Wanted
 from kiosk.book import Book
-from kiosk.carry import Enrolment
+from kiosk.carry import Enrolment, last_receipt
+from kiosk.carry import Receipt as CarryReceipt
 from kiosk.carry.fresh_lists import LISTS_FILE
 from kiosk.carry.network import Carried, NetworkCarry
 from kiosk.carry.sticks import StickCarry
 from kiosk.errors import NotEnrolled, TellingError
 from kiosk.lists import Lists
 from kiosk.pages import Page
+from kiosk.pages.readings import Reading
 from kiosk.pages.station import ListsTaken
 from kiosk.ports import Chance, Clock, MachineClock, SyncedDisk, SystemChance
 from kiosk.screens.pins import KioskSigner
@@ -65,6 +67,10 @@ class AtWork:
         self.steps.signer = KioskSigner(folder, SyncedDisk(), head=lambda: self.book.head, now=self.clock.now)
         self.beside_status: Callable[[], tuple[Said, ...]] = tuple
         """What the status line says of plugged-in gauges that are not as they should be."""
+        self.steps.re_measured |= {
+            page.act.re_measure_of for page in pages if isinstance(page.act, Reading) and page.act.re_measure_of
+        }
+        self._take_news(last_receipt(folder, self.enrolment))
         if self.settings.stick_folder is not None:
             self.steps.carry_by_stick = self._carry_by_stick
 
@@ -124,6 +130,7 @@ class AtWork:
     def take(self, done: Carried, *, by_network: bool) -> None:
         """Take over what a carry brought back: fresh lists, or the word that these are still the newest."""
         now = write_time(self.clock.now())
+        self._take_news(done.receipt)
         if done.lists is not None:
             fingerprint = hashlib.sha256((self.folder / LISTS_FILE).read_bytes()).hexdigest()
             told = ListsTaken(
@@ -134,6 +141,17 @@ class AtWork:
         elif done.receipt is not None and by_network:
             self.work.lists_confirmed(now)
             self.lists_taken_at = now
+
+    def _take_news(self, receipt: CarryReceipt | None) -> None:
+        """Take over what the QC room asks of this station and tells it; nothing of it is a page here."""
+        if receipt is None:
+            return
+        self.steps.orders = tuple(
+            Wanted(one.of, one.lot, one.characteristic, one.piece, one.words)
+            for one in receipt.orders
+            if one.of not in self.steps.re_measured
+        )
+        self.steps.messages = tuple(Note(one.page, one.words) for one in receipt.messages)
 
     def _age_of_lists(self) -> Said:
         if self.lists_taken_at is None:

@@ -3,6 +3,7 @@
 import pytest
 
 from kiosk.acts import WAYS, Mark, Steps
+from kiosk.acts.steps import Note, Wanted
 from kiosk.pages.readings import Check, Countersign, Reading, SampleEnd
 from kiosk.pages.station import (
     BadgeIn,
@@ -218,6 +219,33 @@ def test_a_blind_re_measure_names_its_order_and_hides_the_earlier_value() -> Non
 
     kept = at.post.pages(Reading)[-1]
     assert (kept.sample_kind, kept.re_measure_of) == ("re-measure", "S12-a/8")
+
+
+def test_an_order_of_the_qc_room_is_told_at_the_door_and_done_blind() -> None:
+    """Picked from the list, one piece, and off the list once it was measured."""
+    at = AtAScreen()
+    at.steps.orders = (Wanted("S31-a/7", "L-411", "BC1", 3, "blue tag"),)
+    at.scan("B-101", "L-411")
+    at.more("Another kind", "Re-measure")
+    assert "[BC1, lot L-411, piece 3] blue tag" in at.words
+
+    at.pick("BC1").scan("G-220").pick("Check G-220 now").key("0").key("1-")
+
+    assert [act.re_measure_of for act in at.post.pages(Reading)] == ["S31-a/7"]
+    assert not at.steps.orders
+
+
+def test_a_message_of_the_qc_room_is_told_once_to_each_person() -> None:
+    """At the door; the next badge-in of the same person is not held up by it again."""
+    at = AtAScreen()
+    at.steps.messages = (Note("desk-a/9", "L-411 is on hold. Do not move it."),)
+
+    at.scan("B-101")
+    assert "From the QC room: L-411 is on hold" in at.words
+    at.scan("B-101")
+    assert "From the QC room" not in at.words
+    at.scan("B-102")
+    assert "From the QC room" in at.words
 
 
 def test_a_gauge_study_is_ordered_measured_blind_and_ended_short() -> None:

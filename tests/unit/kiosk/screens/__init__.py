@@ -1,0 +1,1 @@
+"""Tests of the kiosk's screens without a browser."""
