@@ -25,7 +25,7 @@ from kiosk.lists import Gauge, Lists
 from kiosk.pages.desk import Seal
 from kiosk.pages.readings import Correction, SampleEnd
 from kiosk.pages.station import ClockSet
-from kiosk.pages.words import Source
+from kiosk.pages.words import SampleKind, Source
 from kiosk.times import day_bounds_utc
 
 SAMPLE_WAITS_MS = 30 * 60_000
@@ -145,6 +145,7 @@ def _with_sample_mates(pages: Pages, home: Coded, is_in_day: Flags, is_near: Fla
     """Return the readings of the day, and those elsewhere of one sample with readings near it, or that measure again.
 
     A sample may begin before the day or be topped up after it; what each of its readings is worth must be known.
+    So it is with what a lot is accepted on, which may take several samples.
     """
     if bool(is_in_day.all()):
         return is_in_day
@@ -153,7 +154,18 @@ def _with_sample_mates(pages: Pages, home: Coded, is_in_day: Flags, is_near: Fla
     is_met = np.zeros(int(sample.max(initial=-1)) + 1, bool)
     is_met[sample[is_near]] = True
     again = pages.re_measure_of.spread(lambda ref: int(is_in_day[rows_of_page(pages, ref)].any()), 0)
-    return np.asarray(is_in_day | is_met[sample] | (again > 0))
+    return np.asarray(is_in_day | is_met[sample] | (again > 0) | _accepting_beside(pages, is_near))
+
+
+def _accepting_beside(pages: Pages, is_near: Flags) -> Flags:
+    """Tell which readings accept a lot by a characteristic of which others near the day accept it too."""
+    accepts = pages.sample_kind.is_one_of(SampleKind.ACCEPTANCE, SampleKind.TEST)
+    if not (accepts & is_near).any():
+        return np.zeros(len(pages), bool)
+    group = joined_key([column.codes.astype(np.int64) + 1 for column in (pages.lot, pages.characteristic)])
+    is_met = np.zeros(int(group.max(initial=-1)) + 1, bool)
+    is_met[group[accepts & is_near]] = True
+    return np.asarray(accepts & is_met[group])
 
 
 def _with_bad_corrections(

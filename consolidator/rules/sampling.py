@@ -1,4 +1,4 @@
-"""Rules about samples: missed, short, or without a planned characteristic: X39 to X41.
+"""Rules about samples and counts: missed, short, without a characteristic, not adding up, not enough: X39 to X43.
 
 A blocked reading never fills a place in a sample (3.3.4). Gaps are elapsed time, never the clock on the wall.
 """
@@ -14,11 +14,12 @@ from consolidator.frame import Day
 from consolidator.frame.coded import Coded, Flags, Ints, first_rows, joined_key
 from consolidator.frame.day import SAMPLE_WAITS_MS
 from consolidator.frame.words import many, say_elapsed, say_time
+from consolidator.frame.world import ActAt
+from consolidator.production.acceptance import acceptances, is_ended
 from consolidator.rules.found import LateRule, Story
 from consolidator.rules.kinds import Effect
 from kiosk.lists import PlantNumbers
-from kiosk.pages.readings import SampleEnd
-from kiosk.pages.station import Changeover, JobOpen, SetUpEnd, StopBegin, StopEnd
+from kiosk.pages.station import Changeover, JobOpen, PieceCount, SetUpEnd, StopBegin, StopEnd
 from kiosk.pages.words import SampleKind
 
 _PLANNED: Final = (SampleKind.RUN, SampleKind.LAST)
@@ -108,6 +109,44 @@ def skipped_characteristic(day: Day, standing: Ints) -> list[Story]:
     return [_skipped_story(day, group, skipped[s]) for s, group in members.items()]
 
 
+def pieces_apart(day: Day, standing: Ints) -> list[Story]:
+    """X42: pieces in are not good, scrap, test and in hand together, by the day's last count at an operation."""
+    del standing  # a count is no reading
+    last: dict[tuple[str, str], tuple[ActAt, PieceCount]] = {}
+    for act, count in day.world.acts.of(PieceCount):
+        if day.world.start_ms <= act.at_ms < day.world.end_ms:
+            last[count.lot, count.operation] = (act, count)
+    stories = []
+    for act, count in last.values():
+        told = count.good + count.scrap + count.test + count.in_hand
+        if count.pieces_in == told:
+            continue
+        parts = f"{count.good} good, {count.scrap} scrap, {count.test} test and {count.in_hand} in hand"
+        at = say_time(act.at_ms, day.world.zone)
+        sentence = f"{count.lot}, operation {count.operation}: {count.pieces_in} in, {parts} are {told}, counted {at}."
+        stories.append(
+            Story(
+                "X42", count.lot, sentence, act.at_ms, lots=(count.lot,), stations=(act.page.station,),
+                pages=(act.ref,), holds=(count.lot,), pieces=abs(count.pieces_in - told),
+            )
+        )  # fmt: skip
+    return stories
+
+
+def not_enough(day: Day, standing: Ints) -> list[Story]:
+    """X43: counting final readings of a lot fewer than the plan accepts it on, or more rejects than it allows."""
+    stories = []
+    for each in acceptances(day, standing == Effect.BLOCKED):
+        if each.is_enough:
+            continue
+        counted = f"{many(each.counting, 'counting piece')}, {each.planned} planned"
+        rejects = f"{many(each.rejects, 'reject')}, {each.allowed} allowed"
+        sentence = f"{each.lot}, {each.characteristic}, lot acceptance: {counted}; {rejects}."
+        rows = list(each.rows)
+        stories.append(_story(day, "X43", f"{each.lot} {each.characteristic}", sentence, rows))
+    return stories
+
+
 def _samples(day: Day, *, with_characteristic: bool) -> tuple[Ints, Ints]:
     """Return the rows of samples that are settled in the day, and which sample each belongs to.
 
@@ -130,22 +169,11 @@ def _samples(day: Day, *, with_characteristic: bool) -> tuple[Ints, Ints]:
     waits = np.full(len(settled), SAMPLE_WAITS_MS, np.int64)
     if with_characteristic:
         first = first_rows(sample)
-        waits[_is_ended(day, rows[first])] = 0
+        waits[is_ended(day, rows[first])] = 0
     settled = settled + waits
     is_here = (settled >= day.world.start_ms) & (settled < day.world.end_ms) & (settled <= day.world.at_ms)
     keep = is_here[sample]
     return rows[keep], sample[keep]
-
-
-def _is_ended(day: Day, rows: Ints) -> Flags:
-    """Tell for one row of each sample whether the sample's end was kept as a page."""
-    pages = day.pages
-    ends = day.world.acts.of(SampleEnd)
-    ended = {(act.page.series, e.lot, e.operation, e.characteristic, e.sample) for act, e in ends}
-    columns = (day.home, pages.lot, pages.operation, pages.characteristic)
-    by_code = {(*(c.code_of(word) for c, word in zip(columns, end[:-1], strict=True)), end[-1]) for end in ended}
-    told = zip(*(column.codes[rows].tolist() for column in columns), pages.sample[rows].tolist(), strict=True)
-    return np.array([each in by_code for each in told], bool)
 
 
 def _gaps(day: Day) -> tuple[Ints, Ints]:
@@ -328,4 +356,6 @@ LATE_RULES: Final = (
     LateRule("X39", missed_sample),
     LateRule("X40", short_sample),
     LateRule("X41", skipped_characteristic),
+    LateRule("X42", pieces_apart),
+    LateRule("X43", not_enough),
 )
