@@ -63,6 +63,9 @@ class Settings(BaseSettings):
     station_keyings_limit: int = 20
     """Keyings of one reading that a page can hold; nobody ever needed five."""
 
+    language: str = "en"
+    """Language of the screens while nobody is badged in; afterwards that of the badge."""
+
     panel_diagonal_in: float = 12.1
     """Diagonal of the panel; 12.1 in is the smallest on which a digit pad with 24 mm keys leaves room for words."""
     panel_width_px: int = 1280

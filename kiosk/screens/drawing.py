@@ -25,6 +25,8 @@ LAST_COLUMN_MM: Final = 30.0
 """Width of the pad's keys with words, in which UNDER stands in one line."""
 CHARACTER_SHARE: Final = 0.53
 """Width of a character with the space around it as a share of the type size, on the wide side, to reckon lines with."""
+BOLD_LETTERS: Final = 5
+"""Letters that find room in bold type on a key of the pad's last column."""
 SPACING_MM: Final = 1.5
 MARK_MM: Final = 10.0
 BAR_MM: Final = 11.0
@@ -117,13 +119,13 @@ class Drawing:
         else:
             keys = self._choices(choices, shown.choices_a_page)
         parts = [*self._words(shown), *keys, *self._foot(shown), self._status(status, is_bad=is_bad)]
-        return ft.Stack(parts, width=self._panel.width_px, height=self._panel.height_px)
+        return ft.Stack(parts, width=self._panel.width_px, height=self._panel.height_px, rtl=self._is_rtl)
 
     def cover(self, title: Said, choices: Sequence[Choice]) -> ft.Control:
         """Return a screen of one sentence and a few keys: another page is live, or the screen is being wiped."""
         return ft.Stack(
             [*self._words(Shown(title=title)), *self._choices(choices)],
-            width=self._panel.width_px, height=self._panel.height_px,
+            width=self._panel.width_px, height=self._panel.height_px, rtl=self._is_rtl,
         )  # fmt: skip
 
     def _words(self, shown: Shown) -> list[ft.Control]:
@@ -152,9 +154,8 @@ class Drawing:
             free -= BAR_MM + line + SPACING_MM
         for place, one in enumerate(shown.told):
             is_plain = one.mark is Mark.PLAIN
-            lines = self._lines(
-                one.words, box.width if is_plain else box.width - MARK_MM - 5, extra=0 if is_plain else 6
-            )
+            width_mm = box.width if is_plain else box.width - MARK_MM - 5
+            lines = self._lines(one.words, width_mm, extra=len(self._prefix(one)))
             free -= lines * line + (0 if is_plain else 2) + SPACING_MM
             if free < 0:
                 return max(1, place)
@@ -169,7 +170,7 @@ class Drawing:
         keyed = (shown.figure or " ").replace("-", "\N{MINUS SIGN}")
         # Its own key while nothing is keyed: a text that was blank is not read out any more once it says something.
         figure = ft.Text(
-            keyed, key="keyed" if shown.figure else "nothing keyed", no_wrap=True, rtl=False,
+            self._left_to_right(keyed), key="keyed" if shown.figure else "nothing keyed", no_wrap=True, rtl=False,
             style=self._style(COLOURS.ink, VALUE_MM, bold=True),
         )  # fmt: skip
         words = [one for one in (shown.figure_words, shown.count_words) if one is not None]
@@ -185,11 +186,7 @@ class Drawing:
         words = self._speak(told.words)
         if told.mark is Mark.PLAIN:
             return self._plain(words, ink)
-        prefix = (
-            ""
-            if told.mark is Mark.STOP and words.startswith(self._speak(say("STOP")))
-            else (self._speak(_WORDS[told.mark]) + ". ")
-        )
+        prefix = self._prefix(told)
         side = self._panel.px(MARK_MM)
         width = self._layout.words.width - MARK_MM - 2 - 3
         return ft.Container(
@@ -203,6 +200,12 @@ class Drawing:
             bgcolor=ground, padding=self._panel.px(1), width=self._panel.px(self._layout.words.width),
         )  # fmt: skip
 
+    def _prefix(self, told: Told) -> str:
+        """Return the word of a mark where the sentence does not begin with it."""
+        if told.mark is Mark.PLAIN or (told.mark is Mark.STOP and told.words.startswith(say("STOP"))):
+            return ""
+        return self._speak(_WORDS[told.mark]) + ". "
+
     def _bar(self, bar: Bar, width_mm: float) -> ft.Control:
         px, long = self._panel.px, width_mm - 4
         parts: list[ft.Control] = [
@@ -213,7 +216,7 @@ class Drawing:
                 parts.append(
                     ft.Container(bgcolor=COLOURS.ink, left=px(long * place), top=0, width=px(1.2), height=px(11))
                 )
-                text = self._plain(words, COLOURS.ink)
+                text = self._plain(self._left_to_right(words), COLOURS.ink)
                 parts.append(ft.Container(text, left=px(long * place - 9), top=px(11)))
         parts.append(
             ft.Container(
@@ -260,7 +263,9 @@ class Drawing:
                 words = key if label is None else self._speak(label)
                 name = self._speak(say("Take one back")) if key == "back one" else words
                 size_mm = 10 if label is None or len(words) == 1 else TEXT_MM
-                face = Label(words, is_strong=key == "keep", name=name, capital_mm=size_mm, is_bold=key not in "+-")
+                # A longer word stands in one line in lighter type; in two it would be cut in the middle.
+                is_bold = key not in "+-" and len(words) <= BOLD_LETTERS
+                face = Label(words, is_strong=key == "keep", name=name, capital_mm=size_mm, is_bold=is_bold)
                 parts.append(self._key(face, key, place))
         return parts
 
@@ -314,7 +319,7 @@ class Drawing:
         face = ft.Container(
             self._face(label, ink), bgcolor=ground, alignment=ft.Alignment.CENTER, border_radius=self._panel.px(2),
             border=ft.Border.all(self._panel.px(0.5), COLOURS.key_edge),
-            padding=ft.Padding.symmetric(horizontal=self._panel.px(1 if label.number is None else 4)),
+            padding=ft.Padding.symmetric(horizontal=self._panel.px(0.5 if label.number is None else 4)),
             width=self._panel.px(box.width), height=self._panel.px(box.height),
         )  # fmt: skip
         detector = ft.GestureDetector(
@@ -342,6 +347,10 @@ class Drawing:
     def _placed(self, control: ft.Control, box: Box) -> ft.Control:
         px = self._panel.px
         return ft.Container(control, left=px(box.left), top=px(box.top), width=px(box.width), height=px(box.height))
+
+    def _left_to_right(self, figure: str) -> str:
+        """Return a figure marked to be read from left to right, whatever the language around it."""
+        return f"\u202a{figure}\u202c" if self._is_rtl and figure.strip() else figure
 
     def _text(self, words: Said, *, bold: bool = False) -> ft.Control:
         return self._plain(self._speak(words), COLOURS.ink, bold=bold)

@@ -7,20 +7,28 @@ import asyncio
 import logging
 from collections.abc import Callable
 from functools import partial
+from typing import Final
 
 import flet as ft
 
 from kiosk.acts.shown import Choice, Mark, Told
 from kiosk.devices import CutShort, Found, Scanned, Stroke, Strokes
 from kiosk.errors import TellingError
+from kiosk.languages import Language, Languages
 from kiosk.screens.at_work import AtWork
 from kiosk.screens.drawing import Drawing, Layout
 from kiosk.screens.panel import COLOURS, Panel
 from kiosk.screens.plugged import Plugged
-from kiosk.station import Said, say
+from kiosk.station import say
 
 _log = logging.getLogger(__name__)
 
+AWAY: Final = (
+    say("The kiosk is starting again."),
+    say("Nothing you press now is kept."),
+    say("Wait for the screen to come back."),
+)
+"""What a page says by itself while the program is away."""
 TICK_S = 1.0
 """How often the status line is looked at without anybody having done anything."""
 
@@ -57,15 +65,27 @@ class View:
 class Live:
     """All pages that are open on one kiosk; exactly one of them is live."""
 
-    def __init__(self, kiosk: AtWork, speak: Callable[[Said], str]) -> None:
-        self._kiosk, self._speak = kiosk, speak
+    def __init__(self, kiosk: AtWork) -> None:
+        self._kiosk, self._languages = kiosk, Languages()
+        self._told_language = ""
         self._plugged = Plugged(kiosk)
         self._panel = Panel.from_settings(kiosk.settings)
         self._views: list[View] = []
         self._live: View | None = None
         self._shown_status: object = None
-        self.flashes: list[asyncio.Queue[str]] = []
-        """Where the edge's flashes go; one queue for each page's own line."""
+        self.lines: list[asyncio.Queue[dict[str, str]]] = []
+        """What is told to the pages themselves, beside what is drawn; one queue for each page's own line."""
+
+    @property
+    def language(self) -> Language:
+        """The language of who is badged in; while nobody is, the kiosk's own."""
+        person = self._kiosk.work.state.person
+        known = None if person is None else self._kiosk.work.lists.person(person)
+        return self._languages.of(self._kiosk.settings.language if known is None else known.language)
+
+    def away_words(self) -> str:
+        """Return what a page says by itself while the program is away."""
+        return "\n".join(self.language.speak(one) for one in AWAY)
 
     def open(self, page: ft.Page) -> None:
         """Take a page that was just opened: live when no other one is."""
@@ -115,11 +135,17 @@ class Live:
         """Draw every page anew, and flash the edge where something said wants it."""
         flash = self._kiosk.steps.take_flash()
         if flash is not None:
-            for queue in self.flashes:
-                queue.put_nowait(str(flash))
+            self._tell_pages({"flash": str(flash)})
+        if self.language.code != self._told_language:
+            self._told_language = self.language.code
+            self._tell_pages({"away": self.away_words()})
         for view in self._views:
             if view.is_connected:
                 view.redraw()
+
+    def _tell_pages(self, told: dict[str, str]) -> None:
+        for line in self.lines:
+            line.put_nowait(told)
 
     async def tick(self) -> None:
         """Look at the status line for ever; draw anew when it says something else."""
@@ -153,7 +179,10 @@ class Live:
         person = self._kiosk.work.state.person
         known = None if person is None else self._kiosk.work.lists.person(person)
         layout = Layout(self._panel, is_left_handed=known is not None and known.hand == "left")
-        drawing = Drawing(layout, self._speak, lambda key: self._touch(view, key))
+        drawing = Drawing(
+            layout, self.language.speak, lambda key: self._touch(view, key),
+            is_right_to_left=self.language.is_right_to_left,
+        )  # fmt: skip
         if view is not self._live:
             title = say("Station {station} is open on another page of this kiosk.", station=self._kiosk.work.number)
             return drawing.cover(title, [Choice(say("Take over here"), "take over", is_strong=True)])

@@ -27,7 +27,6 @@ from kiosk.screens.at_work import AtWork
 from kiosk.screens.live import Live
 from kiosk.screens.panel import Panel
 from kiosk.settings import Settings
-from kiosk.station import Said, say
 
 HOST: Final = "127.0.0.1"
 PAGE_FILES: Final = Path(__file__).with_name("page")
@@ -44,12 +43,6 @@ BROWSER_FLAGS: Final = (
     # Browsers run errands of their own: what is not for this machine goes to a port of it where nobody listens.
     "--proxy-server=http://127.0.0.1:9",
 )  # fmt: skip
-AWAY: Final = (
-    say("The kiosk is starting again."),
-    say("Nothing you press now is kept."),
-    say("Wait for the screen to come back."),
-)
-"""What the page says by itself while the program is away."""
 _DROPPED: Final = {b"access-control-allow-origin", b"cross-origin-opener-policy", b"cross-origin-embedder-policy"}
 """Headers taken off: with the last two the renderer uses threads, which was seen to draw wrong glyphs."""
 
@@ -83,10 +76,10 @@ class Guard:
         await self._app(scope, receive, send_guarded if scope["type"] == "http" else send)
 
 
-def make_app(kiosk: AtWork, *, port: int, page_folder: Path, speak: Callable[[Said], str] = str) -> fastapi.FastAPI:
+def make_app(kiosk: AtWork, *, port: int, page_folder: Path) -> fastapi.FastAPI:
     """Return the web side of a kiosk; `page_folder` is an empty folder for what the page needs."""
-    _lay_out(page_folder, kiosk.settings)
-    live, boot = Live(kiosk, speak), secrets.token_hex(8)
+    live, boot = Live(kiosk), secrets.token_hex(8)
+    _lay_out(page_folder, kiosk.settings, live.away_words())
 
     @asynccontextmanager
     async def lifespan(_: fastapi.FastAPI) -> AsyncIterator[None]:
@@ -117,14 +110,15 @@ def make_app(kiosk: AtWork, *, port: int, page_folder: Path, speak: Callable[[Sa
 
 
 async def _serve_keys(line: fastapi.WebSocket, live: Live) -> None:
-    flashes: asyncio.Queue[str] = asyncio.Queue()
-    live.flashes.append(flashes)
+    told_to: asyncio.Queue[dict[str, str]] = asyncio.Queue()
+    told_to.put_nowait({"away": live.away_words()})
+    live.lines.append(told_to)
 
-    async def send_flashes() -> None:
+    async def send_all() -> None:
         while True:
-            await line.send_text(json.dumps({"flash": await flashes.get()}))
+            await line.send_text(json.dumps(await told_to.get()))
 
-    sender = asyncio.create_task(send_flashes())
+    sender = asyncio.create_task(send_all())
     try:
         while True:
             told = json.loads(await line.receive_text())
@@ -133,16 +127,16 @@ async def _serve_keys(line: fastapi.WebSocket, live: Live) -> None:
     except fastapi.WebSocketDisconnect:
         pass
     finally:
-        live.flashes.remove(flashes)
+        live.lines.remove(told_to)
         sender.cancel()
 
 
-def _lay_out(folder: Path, settings: Settings) -> None:
+def _lay_out(folder: Path, settings: Settings, away: str) -> None:
     """Put the page's own files and the entry page with our script before all others into `folder`."""
     shutil.copytree(PAGE_FILES, folder, dirs_exist_ok=True)
     panel = Panel.from_settings(settings)
     told = {
-        "away": "\n".join(AWAY), "burstMs": BURST_MS, "codeMs": CODE_MS, "bounceMs": settings.screen_bounce_ms,
+        "away": away, "burstMs": BURST_MS, "codeMs": CODE_MS, "bounceMs": settings.screen_bounce_ms,
         "typePx": round(panel.type_px(9)), "edgePx": round(panel.px(3)),
     }  # fmt: skip
     ours = f'<script>window.kioskSettings = {json.dumps(told)};</script>\n  <script src="page.js"></script>\n'

@@ -23,6 +23,7 @@
     sheet.style.cssText = "position:fixed;inset:0;z-index:99999;background:#8A0F14;color:#FFFFFF;" +
       "font:700 " + SETTINGS.typePx + "px Kiosk,sans-serif;display:flex;align-items:center;" +
       "justify-content:center;text-align:center;padding:8%;white-space:pre-line";
+    sheet.dir = "auto";
     sheet.textContent = words;
     document.body.appendChild(sheet);
   }
