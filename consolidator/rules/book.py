@@ -16,11 +16,11 @@ from consolidator.frame.verdicts import VERDICTS
 from consolidator.frame.words import many, say_elapsed, say_time
 from consolidator.frame.world import ActAt, ms_of
 from consolidator.intake.held import Kiosk, Run
+from consolidator.production.set_ups import approval_differs
 from consolidator.rules.found import Found, Rule, Story, found, rows_of
 from consolidator.rules.kinds import Effect
 from consolidator.rules.lots import is_old_plan
 from consolidator.rules.people import qualification_differs
-from consolidator.rules.setups import approval_differs
 from kiosk.lists.words import GaugeState
 from kiosk.pages.desk import PagesLost
 from kiosk.pages.words import Source

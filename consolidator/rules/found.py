@@ -77,7 +77,7 @@ class Rule:
     """One exception kind's function."""
 
     number: str
-    find: Callable[[Day], list[Found] | list[Story]]
+    find: Callable[[Day], list[Found] | list[Story] | list[Found | Story]]
 
     @property
     def partition(self) -> str:

@@ -1,4 +1,4 @@
-"""Rules about lot and route: X44 to X51.
+"""Rules about lot and route: X44 to X51, X62, X63.
 
 A reading is judged under the part, revision and plan in force at its effective time.
 """
@@ -12,10 +12,12 @@ from consolidator.frame import Day
 from consolidator.frame.asof import Steps
 from consolidator.frame.coded import Flags, Ints, joined_key
 from consolidator.frame.verdicts import NOT_JUDGED, VERDICTS
-from consolidator.frame.words import say_time
-from consolidator.rules.found import Found, Rule, found, found_causes, rows_of
+from consolidator.frame.words import many, say_time
+from consolidator.frame.world import ActAt
+from consolidator.production.rework import checked_after_rework, forbidden_rework, re_taps_of, tapped_too_often
+from consolidator.rules.found import Found, Rule, Story, found, found_causes, rows_of, say_piece
 from consolidator.rules.kinds import Effect
-from kiosk.pages.desk import OperationSignOff
+from kiosk.pages.desk import Disposition, OperationSignOff
 from kiosk.pages.station import Changeover
 from kiosk.pages.words import SampleKind
 
@@ -178,6 +180,49 @@ def worked_on_hold(day: Day) -> list[Found]:
     return found("X51", rows_of(day, on_hold & is_work), day.pages.lot, tell)
 
 
+def forbidden_on_thread(day: Day) -> list[Found | Story]:
+    """X62: a rolled external thread was to be worked on again, or was measured after it; nothing makes it good."""
+
+    def tell(row: int) -> str:
+        kind = day.pages.sample_kind.at(row)
+        return f"{say_piece(day, row)}: {kind}, of a rolled external thread, read {_said(day, int(day.ms[row]))}."
+
+    findings: list[Found | Story] = [*found("X62", rows_of(day, checked_after_rework(day)), day.pages.lot, tell)]
+    for act, done in forbidden_rework(day):
+        about = f" for {done.characteristic}" if done.characteristic else ""
+        sentence = f"{done.choice.value} was signed{about} of {done.lot}, a rolled external thread"
+        findings += _story_of(day, "X62", act, done, f"{sentence}, {_said(day, act.at_ms)}.")
+    return findings
+
+
+def tapped_again_too_often(day: Day) -> list[Found | Story]:
+    """X63: a tapped thread tapped again more often than N18 allows."""
+
+    def tell(row: int) -> str:
+        allowed = day.world.numbers.at(int(day.ms[row])).re_taps
+        read = _said(day, int(day.ms[row]))
+        return f"{say_piece(day, row)} was tapped again more than {many(allowed, 'time')}, read {read}."
+
+    findings: list[Found | Story] = [*found("X63", rows_of(day, tapped_too_often(day)), day.pages.lot, tell)]
+    for tap in (each for each in re_taps_of(day) if each.is_too_often):
+        done = tap.disposition
+        sentence = f"Pieces of {done.lot} were tapped again {many(tap.times, 'time')}, {tap.allowed} allowed"
+        findings += _story_of(day, "X63", tap.act, done, f"{sentence}, signed {_said(day, tap.act.at_ms)}.")
+    return findings
+
+
+def _story_of(day: Day, number: str, act: ActAt, done: Disposition, sentence: str) -> list[Story]:
+    """Return the story of a disposition signed in the day; none of one signed on another day."""
+    if not day.world.start_ms <= act.at_ms < day.world.end_ms:
+        return []
+    lot = (done.lot,)
+    return [Story(number, done.lot, sentence, act.at_ms, lots=lot, holds=lot, pages=(act.ref,), pieces=done.pieces)]
+
+
+def _said(day: Day, ms: int) -> str:
+    return say_time(ms, day.world.zone)
+
+
 def _is_closed(day: Day, ms: Ints) -> Flags:
     """Tell which readings' lots were closed before a moment and not opened again by it; a close works after itself."""
     steps, is_closed, _ = day.lots.closings
@@ -240,4 +285,6 @@ RULES: Final = (
     Rule("X49", old_revision),
     Rule("X50", two_lots_mixed),
     Rule("X51", worked_on_hold),
+    Rule("X62", forbidden_on_thread),
+    Rule("X63", tapped_again_too_often),
 )

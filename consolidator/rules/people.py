@@ -152,19 +152,6 @@ def countersigns(day: Day) -> dict[int, str]:
     return signed
 
 
-def is_authorised(day: Day, person: str | None, level: Level, operation: str, ms: int) -> bool:
-    """True when a person held a level for an operation at a moment, whatever the kind of gauge."""
-    today = int(local_days(np.array([ms], np.int64), day.world.zone)[0])
-    rows = [] if person is None else _by_person(day, frozenset({level})).get(person, [])
-    return any(
-        row.operation in (operation, "*")
-        and _days(row.valid_from) <= today
-        and (row.valid_until is None or today <= _days(row.valid_until))
-        and (row.in_force_from is None or text_ms(row.in_force_from) <= ms)
-        for row in rows
-    )
-
-
 def _is_countersigned(day: Day) -> Flags:
     mask = np.zeros(len(day.pages), bool)
     mask[list(countersigns(day))] = True

@@ -1,16 +1,17 @@
 """The lives of set-ups: begun, approved, proven, changed; and heat (X53-X55, X58, X59; decision 0038)."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
 from kiosk.lists import Characteristic
 from kiosk.lists.words import Level
 from kiosk.pages import Act
-from kiosk.pages.desk import TestRecord
-from kiosk.pages.station import FirstPieceApproval, OutOfHeat, SetUpChange, SetUpStart
+from kiosk.pages.desk import TestPiece, TestRecord
+from kiosk.pages.station import FirstPieceApproval, JobOpen, OutOfHeat, SetUpChange, SetUpStart
 from kiosk.pages.words import Source
 from tests.oracle.authority import has_level
-from tests.oracle.night import RUN, ActAt, Night, Reading
+from tests.oracle.night import ON_MACHINE, RUN, ActAt, Night, Reading
 from tests.oracle.times import text_ms
 
 
@@ -135,23 +136,41 @@ class SetUps:
 
     def has_passed(self, record: TestRecord) -> bool:
         """True when a fatigue record passes by the plan (3.2.7): enough pieces of the set-up, each, and on average."""
-        rows = [
-            c for c in self._night.lists.characteristics if (c.part, c.number) == (record.part, record.characteristic)
-        ]
-        plan = max(rows, key=lambda c: (c.in_force_from or "", c.revision), default=None)
-        cycles = [Fraction(p.result) for p in record.pieces if p.result is not None and p.set_up == record.set_up]
-        if plan is None or record.verdict.is_bad or len(cycles) < max(plan.sample_n, 1):
+        plan = self._plan(record)
+        cycles = _cycles(piece for piece in record.pieces if self.is_own(record, piece))
+        if plan is None or self.has_failed(record) or len(cycles) < max(plan.sample_n, 1):
             return False
         return (plan.least_each or plan.lower) is not None and not _is_too_few(plan, cycles)
 
     def has_failed(self, record: TestRecord) -> bool:
-        """True when a fatigue record is a failure: by its own word, or by the plan; too few pieces prove nothing."""
+        """True when a fatigue record is a failure: by its own word, or by the plan; too few pieces have no average."""
+        if record.verdict.is_bad or any(piece.verdict.is_bad for piece in record.pieces):
+            return True
+        plan, cycles = self._plan(record), _cycles(record.pieces)
+        if plan is None or not cycles:
+            return False
+        least = plan.least_each or plan.lower
+        is_below = least is not None and min(cycles) < Fraction(least)
+        return is_below or (len(cycles) >= max(plan.sample_n, 1) and _is_too_few(plan, cycles))
+
+    def is_own(self, record: TestRecord, piece: TestPiece) -> bool:
+        """True when a test piece is of the lot and set-up of its record, and the set-up made that lot (X61)."""
+        if record.set_up is None:
+            return piece.lot == record.lot
+        return (piece.lot, piece.set_up) == (record.lot, record.set_up) and record.lot in self.made_by(record.set_up)
+
+    def made_by(self, set_up: str) -> set[str]:
+        """Return the lots a set-up was begun for, was opened for, or names in readings on the machine."""
+        lots = {start.lot for _, start in self._starts if start.set_up == set_up}
+        lots |= {job.lot for _, job in self._night.of(JobOpen) if job.set_up == set_up}
+        rows = (reading.row for reading in self._night.readings)
+        return lots | {row["lot"] for row in rows if row["set_up"] == set_up and row["sample_kind"] in ON_MACHINE}
+
+    def _plan(self, record: TestRecord) -> Characteristic | None:
         rows = [
             c for c in self._night.lists.characteristics if (c.part, c.number) == (record.part, record.characteristic)
         ]
-        plan = max(rows, key=lambda c: (c.in_force_from or "", c.revision), default=None)
-        cycles = [Fraction(p.result) for p in record.pieces if p.result is not None and p.set_up == record.set_up]
-        return record.verdict.is_bad or (plan is not None and bool(cycles) and _is_too_few(plan, cycles))
+        return max(rows, key=lambda c: (c.in_force_from or "", c.revision), default=None)
 
     def is_heated(self, reading: Reading) -> bool:
         """True for heated operations, and for pieces of a set-up that was begun hot."""
@@ -190,6 +209,10 @@ class SetUps:
             if out.lot == row["lot"] and out.piece in (None, row["piece"]) and ms <= reading.ms:
                 outs.append(ms)
         return max(outs, default=None)
+
+
+def _cycles(pieces: Iterable[TestPiece]) -> list[Fraction]:
+    return [Fraction(piece.result) for piece in pieces if piece.result is not None]
 
 
 def _is_too_few(plan: Characteristic, cycles: list[Fraction]) -> bool:

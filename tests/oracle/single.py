@@ -248,7 +248,8 @@ def mark_set_up(reading: Reading, set_ups: SetUps) -> None:
     needs_proof = plan is not None and plan.needs_fatigue_proof and kind in ON_MACHINE
     if needs_proof and not set_ups.is_proven(set_up, reading.ms):
         reading.mark("X55", "Flagged")
-    if kind in ON_MACHINE and set_ups.is_proof_failed(set_up, reading.ms):
+    is_of_set_up = kind in ON_MACHINE or reading.row["set_up"] is not None
+    if is_of_set_up and set_ups.is_proof_failed(set_up, reading.ms):
         reading.mark("X56", "Flagged")
     if needs_proof and set_ups.is_changed_since_proof(set_up, reading.ms):
         reading.mark("X57", "Flagged")
