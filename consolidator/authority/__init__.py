@@ -13,6 +13,7 @@ from consolidator.authority.corrections import (
     weight_of,
 )
 from consolidator.authority.deeds import AUTHORITIES, Authority, Deed
+from consolidator.authority.seconded import deed_seconded, readings_about
 from consolidator.authority.signers import Proposal, SecondSigner, levels_at, person_of, role_for, why_not_second
 
 __all__ = [
@@ -26,8 +27,10 @@ __all__ = [
     "SecondSigner",
     "Weight",
     "correction_state",
+    "deed_seconded",
     "levels_at",
     "person_of",
+    "readings_about",
     "role_for",
     "weight_of",
     "why_not_second",

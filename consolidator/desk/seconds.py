@@ -5,26 +5,13 @@ Owns which acts take a second signature and what it is about. Who may give it st
 
 from dataclasses import dataclass
 
-from consolidator.authority import AUTHORITIES, Deed, Proposal
+from consolidator.authority import AUTHORITIES, Deed, Proposal, deed_seconded, readings_about
 from consolidator.authority.due import extension_state
 from consolidator.desk.desk import Desk, Done, Second
 from consolidator.desk.held_pages import HeldAct
 from consolidator.errors import DeskRefused
-from kiosk.pages import Act
-from kiosk.pages.desk import (
-    Disposition,
-    ExceptionClose,
-    Extension,
-    HoldLift,
-    LookBackWindow,
-    LotClose,
-    PagesLost,
-    Release,
-    Seal,
-    SecondSignature,
-)
+from kiosk.pages.desk import Extension, SecondSignature
 from kiosk.pages.readings import Correction, Reading
-from kiosk.pages.words import Choice
 
 
 @dataclass(frozen=True)
@@ -67,38 +54,21 @@ def matter_of(desk: Desk, proposed: HeldAct) -> Matter:
         DeskRefused: the page takes no second signature.
     """
     act = proposed.page.act
-    if isinstance(act, Correction):
-        reading = desk.page(act.of)
-        operation = reading.page.act.operation if reading and isinstance(reading.page.act, Reading) else None
-        return Matter(Deed.CORRECT, (act.of,), operation)
-    if isinstance(act, Release):
-        return Matter(Deed.RELEASE, act.readings)
-    if isinstance(act, Disposition):
-        return Matter(Deed.REQUEST if act.choice is Choice.USE_AS_IS else Deed.DISPOSE, act.readings)
-    deed = _DEEDS.get(type(act))
+    deed = deed_seconded(act)
     if deed is None:
         raise DeskRefused(
             f"Second signature not set under {proposed.page.ref}.",
             why=f"A page of kind '{act.kind}' takes none.",
             next_step="Look up the page that waits for a second person.",
         )
-    return Matter(deed)
+    reading = desk.page(act.of) if isinstance(act, Correction) else None
+    operation = reading.page.act.operation if reading and isinstance(reading.page.act, Reading) else None
+    return Matter(deed, readings_about(act), operation)
 
 
 def seconds_of(desk: Desk, ref: str) -> list[tuple[HeldAct, SecondSignature]]:
     """Return the second signatures under a page, oldest first."""
     return [(held, act) for held, act in desk.acts_of(SecondSignature, (ref,)) if act.of == ref]
-
-
-_DEEDS: dict[type[Act], Deed] = {
-    Extension: Deed.EXTEND,
-    LookBackWindow: Deed.NARROW_WINDOW,
-    LotClose: Deed.CLOSE_LOT,
-    HoldLift: Deed.LIFT_HOLD,
-    ExceptionClose: Deed.CLOSE_EXCEPTION,
-    PagesLost: Deed.DECLARE_LOST,
-    Seal: Deed.SEAL,
-}
 
 
 def _check_not_signed_already(desk: Desk, ref: str, person: str) -> None:

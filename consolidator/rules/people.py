@@ -1,4 +1,4 @@
-"""Rules about the person behind a reading: X65 to X67.
+"""Rules about the person behind a reading or a signature: X65 to X69.
 
 A qualification counts at the minute of the act; a countersign only inside the sample it is for.
 Causes name stations, never people.
@@ -11,15 +11,20 @@ from typing import Final
 
 import numpy as np
 
+from consolidator.authority import deed_seconded, readings_about
 from consolidator.frame import Day
 from consolidator.frame.coded import Flags, Ints, first_rows, joined_key
+from consolidator.frame.day import rows_of_page
 from consolidator.frame.words import local_days, say_date, say_elapsed, say_time
-from consolidator.frame.world import ms_of, text_ms
-from consolidator.rules.found import Found, Rule, found, found_causes, nearest_elsewhere, rows_of
+from consolidator.frame.world import ActAt, ms_of, text_ms
+from consolidator.rules.found import Found, Rule, Story, found, found_causes, nearest_elsewhere, rows_of
 from consolidator.rules.kinds import Effect
+from consolidator.upkeep.order import shift_id, shifts_of
 from kiosk.lists import Qualification
 from kiosk.lists.words import Level
-from kiosk.pages.readings import Countersign, SampleEnd
+from kiosk.pages.desk import SecondSignature
+from kiosk.pages.readings import Correction, Countersign, SampleEnd
+from kiosk.pages.station import Refusal
 from kiosk.pages.words import SampleKind, Source
 
 MEASURING: Final = frozenset({Level.OPERATOR, Level.TRAINER, Level.INSPECTOR, Level.FIRST_PIECE, Level.CALIBRATOR})
@@ -90,6 +95,70 @@ def badge_in_two_places(day: Day) -> list[Found]:
         return f"One badge was used at {stations(row)} {say_elapsed(int(gap[row]))} apart (within {limit} s)."
 
     return found_causes("X67", rows, [stations(row) for row in rows], tell)
+
+
+def off_shift(day: Day) -> list[Found]:
+    """X68: taken by somebody whom the list of that shift does not name; where no list is, nothing can be told."""
+    listed: dict[int, set[str]] = defaultdict(set)
+    for row in day.world.lists.shifts:
+        listed[shift_id(row.day, row.shift)].add(row.person)
+    taker, shift, labels = _taker(day), shifts_of(day, day.ms), _person_labels(day)
+    case = joined_key((taker + 1, shift - int(shift.min(initial=0))))
+    first = first_rows(case)
+    told = zip(taker[first].tolist(), shift[first].tolist(), strict=True)
+    is_off = np.array([who >= 0 and here in listed and labels[who] not in listed[here] for who, here in told], bool)
+    rows = rows_of(day, is_off[case]) if len(case) else case
+
+    def tell(row: int) -> str:
+        on_day, number = divmod(int(shift[row]), 3)
+        which = f"shift {number + 1} of {say_date(date.fromordinal(on_day))}"
+        read = say_time(int(day.ms[row]), day.world.zone)
+        return f"Somebody not on the list of {which} measured at {day.pages.station.at(row)}, read {read}."
+
+    return found("X68", rows, day.pages.station, tell)
+
+
+def signed_twice(day: Day) -> list[Story]:
+    """X69: a second signature by who proposed, who took the reading, or somebody without authority; or refused as such.
+
+    It works nothing, wherever it was set; the desk and the kiosk keep what they refuse as a page.
+    """
+    stories = []
+    by_ref = {act.ref: act for act in day.world.acts.all} if day.world.acts.of(SecondSignature) else {}
+    for act, second in day.world.acts.of(SecondSignature):
+        first = by_ref.get(second.of)
+        why = "" if first is None or not _is_today(day, act) else _why_no_second(day, first, act)
+        if why:
+            stories.append(_signed_story(day, act, f"Second signature under {second.of} refused: {why}"))
+    for act, refusal in day.world.acts.of(Refusal):
+        if refusal.by_rule == "X69" and _is_today(day, act):
+            stories.append(_signed_story(day, act, refusal.what.removesuffix(".")))
+    return stories
+
+
+def _is_today(day: Day, act: ActAt) -> bool:
+    return day.world.start_ms <= act.at_ms < day.world.end_ms
+
+
+def _why_no_second(day: Day, first: ActAt, second: ActAt) -> str:
+    """Say why a second signature does not stand, naming nobody; empty when it does."""
+    deed = deed_seconded(first.page.act)
+    if deed is None:
+        return ""
+    rows = [row for ref in readings_about(first.page.act) for row in rows_of_page(day.pages, ref)]
+    operation = day.pages.operation.at(rows[0]) if isinstance(first.page.act, Correction) and rows else None
+    if second.signer is None or second.signer == first.signer:
+        return "whoever proposed it signed it again"
+    if second.signer in {day.pages.taken_by.at(row) or day.pages.person.at(row) for row in rows}:
+        return "whoever took the reading signed it"
+    is_authorised = day.world.may_sign(second, deed, is_second=True, operation=operation)
+    return "" if is_authorised else f"whoever signed it may not {deed}"
+
+
+def _signed_story(day: Day, act: ActAt, words: str) -> Story:
+    station = act.page.station
+    sentence = f"{words}, {say_time(act.at_ms, day.world.zone)}."
+    return Story("X69", station, sentence, act.at_ms, stations=(station,), pages=(act.ref,))
 
 
 def qualification_differs(day: Day, span: tuple[Ints, Ints]) -> Flags:
@@ -231,4 +300,10 @@ def _has_person(day: Day) -> Flags:
     return np.asarray(_taker(day) >= 0)
 
 
-RULES: Final = (Rule("X65", not_qualified), Rule("X66", lapsed), Rule("X67", badge_in_two_places))
+RULES: Final = (
+    Rule("X65", not_qualified),
+    Rule("X66", lapsed),
+    Rule("X67", badge_in_two_places),
+    Rule("X68", off_shift),
+    Rule("X69", signed_twice),
+)

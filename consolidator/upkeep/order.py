@@ -4,6 +4,7 @@ Owns this one question for a reading and an act. What is bad counts from the ear
 from the latest (decision 0120).
 """
 
+from datetime import date
 from typing import TypeVar
 
 import numpy as np
@@ -61,6 +62,11 @@ def shifts_of(day: Day, ms: Ints) -> Ints:
 def shift_number(day: Day, ms: int) -> int:
     """Return the number of the shift of one moment."""
     production_day, shift = shift_of(moment_of(ms), day.world.zone)
+    return shift_id(production_day, shift)
+
+
+def shift_id(production_day: date, shift: int) -> int:
+    """Return the number of a shift, 1 to 3, of a production day."""
     return production_day.toordinal() * _SHIFTS + shift - 1
 
 

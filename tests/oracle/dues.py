@@ -75,10 +75,13 @@ def _may_second(night: Night, act: ActAt, proposal: ActAt) -> bool:
     levels = _MAY_SIGN_SECOND.get(type(proposal.page.act))
     if levels is None:
         return True
-    takers = {r.taker for r in night.readings if r.ref in _about(proposal.page.act)}
+    about = [r for r in night.readings if r.ref in _about(proposal.page.act)]
+    takers = {r.taker for r in about}
     if act.signer == proposal.signer or act.signer in takers:
         return False
-    return has_level(night, act.signer, levels, act.ms)
+    # A correction takes authority for the operation of the reading, as its effect does (decision 0131).
+    operation = about[0].row["operation"] if isinstance(proposal.page.act, Correction) and about else None
+    return has_level(night, act.signer, levels, act.ms, operation)
 
 
 def _about(act: Act) -> tuple[str, ...]:
