@@ -5,7 +5,7 @@ from collections.abc import Callable
 from kiosk.acts.checking import GaugeNews, check_any, report_dropped
 from kiosk.acts.door import Door, JobScreen, badge_in
 from kiosk.acts.floor import HeatNumber, NextLot, PiecesCounted, StopScreen, Temperature
-from kiosk.acts.kinds import ReMeasure, WhichKind
+from kiosk.acts.kinds import PaperForm, ReMeasure, WhichKind
 from kiosk.acts.measuring import GaugeScreen, Hub
 from kiosk.acts.pieces import Measured, piece_screen
 from kiosk.acts.setting_up import SetUpScreen
@@ -117,6 +117,7 @@ class More(Screen):
         return (
             Choice(say("First, last, referee or other pieces"), "kind"),
             Choice(say("Re-measure for the QC room"), "re-measure"),
+            Choice(say("Key a paper form"), "paper form"),
         )
 
     def _of_kiosk(self) -> tuple[Choice, ...]:
@@ -198,8 +199,8 @@ class PanelScreen(Screen):
 
 SCREENS: dict[str, Callable[[Steps], Screen]] = {
     "job": JobScreen, "stop": StopScreen, "set-up": SetUpScreen, "kind": WhichKind, "next lot": NextLot,
-    "re-measure": ReMeasure, "heat number": HeatNumber, "count": PiecesCounted, "news": GaugeNews,
-    "study": StudyScreen, "panel": PanelScreen,
+    "re-measure": ReMeasure, "paper form": PaperForm, "heat number": HeatNumber, "count": PiecesCounted,
+    "news": GaugeNews, "study": StudyScreen, "panel": PanelScreen,
 }  # fmt: skip
 WAYS = Ways(
     first=first_screen, more=More, dropped=report_dropped, badge=badge_in, hub=Hub,

@@ -62,9 +62,9 @@ class PersonNumber(Screen):
 
     def keep(self, keyed: str) -> None:
         """Badge in the one person whose number has these digits."""
-        found = [one.number for one in self.lists.people if _digits(one.number) == keyed and keyed]
-        if len(found) == 1:
-            badge_in(self.steps, found[0])
+        person = person_with_digits(self, keyed)
+        if person is not None:
+            badge_in(self.steps, person)
             return
         self.steps.wipe_figure()
         self.steps.say(Told(say("No one number on the lists has these digits. Look again and key it."), Mark.LOOK))
@@ -77,6 +77,12 @@ class PersonNumber(Screen):
         """Take a badge all the same."""
         badge_in(self.steps, code)
         return True
+
+
+def person_with_digits(screen: Screen, keyed: str) -> str | None:
+    """Return the one person of the lists whose number has these digits; none where there is not exactly one."""
+    found = [one.number for one in screen.lists.people if _digits(one.number) == keyed and keyed]
+    return found[0] if len(found) == 1 else None
 
 
 def _digits(number: str) -> str:

@@ -12,7 +12,7 @@ from kiosk.lists import Characteristic
 from kiosk.lists.words import GaugeKind, MasterKind
 from kiosk.measure.check_character import printed_number
 from kiosk.pages.words import SampleKind
-from kiosk.station import Said, say
+from kiosk.station import Paper, Said, say
 
 MENDED_BY_CHECK: Final = frozenset({"X05", "X10", "X11", "X12", "X60"})
 """What speaks against a gauge until it was checked on its master or block."""
@@ -76,18 +76,24 @@ class Hub(Screen):
         return screen.scan(code)
 
 
-def go_measure(steps: Steps, what: str, kind: SampleKind | None = None, of: str | None = None) -> None:
-    """Go to the next step of measuring a characteristic; `of` is the page of a reading that is measured again."""
+def go_measure(
+    steps: Steps, what: str, kind: SampleKind | None = None, of: str | None = None, paper: Paper | None = None
+) -> None:
+    """Go to the next step of measuring a characteristic.
+
+    `of` is the page of a reading that is measured again, `paper` the form that a new sample is keyed from.
+    """
     state = steps.work.state
     taken = state.gauge_for(what)
     known = next((one for one in steps.work.characteristics() if one.number == what), None)
     needs_gauge = known is None or bool(known.gauge_kinds)
     if needs_gauge and (taken is None or taken.person != state.person):
-        steps.go(GaugeScreen(steps, what, kind, of=of))
+        steps.go(GaugeScreen(steps, what, kind, of=of, paper=paper))
         return
     sample = state.sample_of(what)
-    if sample is None or of is not None or (kind is not None and sample.kind is not kind):
+    if sample is None or of is not None or paper is not None or (kind is not None and sample.kind is not kind):
         begun = steps.work.begin_sample(what, kind=kind or SampleKind.RUN, re_measure_of=of)
+        steps.keyed_from(what, paper)
         if begun.say:
             steps.say(*told_of(begun.say))
         if steps.work.state.gauge_for(what) is None and needs_gauge:
@@ -106,10 +112,12 @@ class GaugeScreen(Screen):
         kind: SampleKind | None,
         *,
         of: str | None = None,
+        paper: Paper | None = None,
         is_another: bool = False,
     ) -> None:
         super().__init__(steps)
         self._what, self._kind, self._of, self._is_another = what, kind, of, is_another
+        self._paper = paper
         self._gauge = self._master = ""
         self._is_typed = False
         self._refused = False
@@ -149,16 +157,14 @@ class GaugeScreen(Screen):
             self.steps.home()
         elif act == "another":
             self.steps.told = ()
-            self.steps.go(GaugeScreen(self.steps, self._what, self._kind, of=self._of, is_another=True))
+            self.steps.go(self._another())
         elif act == "on":
-            go_measure(self.steps, self._what, self._kind, self._of)
+            self._go_on()
         elif act == "check":
             taken = self.state.gauge_for(self._what)
             assert taken is not None
             self.steps.told = ()
-            self.steps.go(
-                CheckScreen(self.steps, taken.gauge, lambda: go_measure(self.steps, self._what, self._kind, self._of))
-            )
+            self.steps.go(CheckScreen(self.steps, taken.gauge, self._go_on))
         elif act == "anyway":
             self._take(anyway=True)
         else:
@@ -203,7 +209,13 @@ class GaugeScreen(Screen):
         self.steps.done(done)
         if any(mark_of(one) is Mark.STOP for one in done.say):
             return
-        go_measure(self.steps, self._what, self._kind, self._of)
+        self._go_on()
+
+    def _go_on(self) -> None:
+        go_measure(self.steps, self._what, self._kind, self._of, self._paper)
+
+    def _another(self) -> "GaugeScreen":
+        return GaugeScreen(self.steps, self._what, self._kind, of=self._of, paper=self._paper, is_another=True)
 
     def _offered(self) -> list[tuple[str, Said]]:
         wanted = next((one for one in characteristics_here(self) if one.number == self._what), None)

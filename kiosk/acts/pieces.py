@@ -12,7 +12,7 @@ from kiosk.lists import Characteristic
 from kiosk.lists.words import Feature, GaugeKind
 from kiosk.pages.readings import Reading
 from kiosk.pages.words import KeyedAs, Verdict
-from kiosk.station import Entry, KeptReading, LookAgain, Said, say, say_count, usual_way
+from kiosk.station import Entry, KeptReading, LookAgain, Paper, Said, say, say_count, usual_way
 
 
 def progress(screen: Screen, what: str) -> Said:
@@ -31,13 +31,8 @@ def progress(screen: Screen, what: str) -> Said:
 def piece_screen(steps: Steps, what: str) -> Screen:
     """Return the screen on which the next piece of a characteristic is keyed."""
     known = next(one for one in steps.work.characteristics() if one.number == what)
-    match usual_way(known):
-        case KeyedAs.ACCEPT_REJECT:
-            return AcceptReject(steps, known)
-        case KeyedAs.TURNS:
-            return Turns(steps, known)
-        case _:
-            return Piece(steps, known)
+    screens: dict[KeyedAs, type[Measured]] = {KeyedAs.ACCEPT_REJECT: AcceptReject, KeyedAs.TURNS: Turns}
+    return screens.get(usual_way(known), Piece)(steps, known)
 
 
 class Measured(Screen):
@@ -52,8 +47,18 @@ class Measured(Screen):
         """The piece that is keyed anew, unasked."""
 
     @property
+    def paper(self) -> Paper | None:
+        """The form that this sample is keyed from; none: it is measured now."""
+        return self.steps.paper_of(self.what.number)
+
+    @property
     def title(self) -> Said:
-        """What is measured, with what, on which piece."""
+        """What is measured, with what, on which piece, and from which form."""
+        paper, title = self.paper, self._title
+        return title if paper is None else say("Form {form}. {title}", form=paper.form, title=title)
+
+    @property
+    def _title(self) -> Said:
         sample, taken = self.state.sample_of(self.what.number), self.state.gauge_for(self.what.number)
         piece = self.anew or (sample.next_piece if sample is not None else 1)
         return say(
@@ -104,7 +109,7 @@ class Measured(Screen):
     def answer(self, keyed: str, entry: Entry) -> None:
         """Hand what was keyed to the station; show what it says."""
         self.steps.bar = None
-        entry = entry.model_copy(update={"heat": self.heat})
+        entry = entry.model_copy(update={"heat": self.heat, "paper": self.paper})
         try:
             if self.anew is not None:
                 done = self.work.key_anew(self.what.number, self.anew, keyed, entry)

@@ -6,6 +6,7 @@ Holds no rule of the trade: a screen asks the station and shows its answer.
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Final, Protocol
 
 from kiosk.acts.shown import Bar, Choice, Mark, Shown, Told, told_of
@@ -14,7 +15,7 @@ from kiosk.lists import Lists, Person
 from kiosk.pages import Act, Signature
 from kiosk.ports import Clock
 from kiosk.settings import Settings
-from kiosk.station import Done, Said, State, Station, say
+from kiosk.station import Done, Paper, Said, State, Station, say
 
 FIGURE_LIMIT: Final = 12
 """Most characters on a pad; the longest figure of the trade, a count of cycles, has eight."""
@@ -126,6 +127,7 @@ class Steps:
         self.sign = ""
         self.told: tuple[Told, ...] = ()
         self.bar: Bar | None = None
+        self._papers: dict[tuple[str, str, str, int], Paper] = {}
         self.page = 0
         self.carry_by_stick: Callable[[], tuple[Said, ...]] | None = None
         """Carries by the stick in the socket and tells what was done; none where no socket is set."""
@@ -166,6 +168,29 @@ class Steps:
     def gauge_screen(self, what: str) -> Screen:
         """Return the screen that asks for the gauge of a characteristic."""
         return self._ways.gauge(self, what)
+
+    def now(self) -> datetime:
+        """Return what this kiosk's clock shows."""
+        return self._clock.now()
+
+    def keyed_from(self, what: str, paper: Paper | None) -> None:
+        """Note that the sample just begun is keyed from a form; none: it is measured now."""
+        sample = self.work.state.sample_of(what)
+        if sample is None:
+            return
+        place = (sample.lot, sample.operation, what, sample.number)
+        self._papers.pop(place, None)
+        if paper is not None:
+            self._papers[place] = paper
+
+    def paper_of(self, what: str) -> Paper | None:
+        """Return the form that the open sample is keyed from; after a power cut its pages say it."""
+        sample = self.work.state.sample_of(what)
+        if sample is None:
+            return None
+        if sample.pieces:
+            return sample.pieces[-1].paper
+        return self._papers.get((sample.lot, sample.operation, what, sample.number))
 
     def wipe_figure(self) -> None:
         """Forget what is keyed so far."""

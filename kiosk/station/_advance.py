@@ -6,6 +6,7 @@ from typing import TypeVar
 
 from kiosk.pages import Page, readings, station, studies
 from kiosk.pages.words import CheckVerdict, SampleKind
+from kiosk.station._exchange import Paper
 from kiosk.station._state import (
     GaugeCheck,
     GaugeInHand,
@@ -87,7 +88,10 @@ def _after_reading(state: State, page: Page, act: readings.Reading, at: datetime
     )
     asked = {place: told for place, told in state.asked.items() if place != _place_of(act)}
     state = _with_round(state.model_copy(update={"last_reading": last, "asked": asked}), act, at)
-    kept = KeptPiece(piece=act.piece, page=page.number, keyed=act.keyed, verdict=act.verdict, standing=act.standing)
+    kept = KeptPiece(
+        piece=act.piece, page=page.number, keyed=act.keyed, verdict=act.verdict, standing=act.standing,
+        paper=_paper_of(act),
+    )  # fmt: skip
     wanted = (act.lot, act.operation, act.characteristic)
     sample = next((s for s in state.samples if (s.lot, s.operation, s.characteristic) == wanted), None)
     if sample is None or sample.number != act.sample:
@@ -103,6 +107,12 @@ def _after_reading(state: State, page: Page, act: readings.Reading, at: datetime
     others = tuple(piece for piece in sample.pieces if piece.piece != act.piece)
     sample = sample.model_copy(update={"pieces": (*others, kept)})
     return _with_set_up_work(_with_gauge_used(with_sample(state, sample), page, act, at), page, act)
+
+
+def _paper_of(act: readings.Reading) -> Paper | None:
+    if act.paper_form is None or act.paper_taken_at is None or act.taken_by is None:
+        return None
+    return Paper(form=act.paper_form, taken_at=act.paper_taken_at, taken_by=act.taken_by, read_back_by=act.read_back_by)
 
 
 def _with_gauge_used(state: State, page: Page, act: readings.Reading, at: datetime) -> State:

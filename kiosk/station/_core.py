@@ -98,6 +98,11 @@ class Core:
         return self._state
 
     @property
+    def zone(self) -> tzinfo:
+        """The plant's time zone."""
+        return self._zone
+
+    @property
     def lists(self) -> Lists:
         """The lists this station judges with."""
         return self._lists

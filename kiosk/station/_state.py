@@ -10,6 +10,7 @@ from kiosk.pages import Frozen
 from kiosk.pages._base import Figure, Keyed, Name, PageRef
 from kiosk.pages.readings import Keying
 from kiosk.pages.words import CheckVerdict, SampleKind, Standing, Verdict
+from kiosk.station._exchange import Paper
 from kiosk.studies import Turn, collection_order
 
 BLIND: Final = frozenset({SampleKind.FIRST, SampleKind.REFEREE, SampleKind.RE_MEASURE})
@@ -50,6 +51,8 @@ class KeptPiece(Frozen):
     keyed: Keyed
     verdict: Verdict
     standing: Standing
+    paper: Paper | None = None
+    """The form it was keyed from, so that the rest of the form goes on after a power cut."""
 
 
 class Sample(Frozen):

@@ -4,6 +4,7 @@ from demo_site.play.played import Trace
 from demo_site.play.player import Player
 from demo_site.play.scenario import Event
 from kiosk.pages.readings import Reading
+from kiosk.times import read_plant_time
 from tests.browser.played.floor import ScreenedKiosk
 from tests.browser.played.ways import badge_of, be_there, key_digits, open_job, pages_since, who
 
@@ -88,6 +89,24 @@ def countersign_late(player: Player, kiosk: ScreenedKiosk, event: Event, trace: 
     assert seen.key_with("This sample") is None and seen.key_with("Trainer countersigns") is None, seen.text
     trace.said.append(seen.text)
     kiosk.screen.touch_on("Back")
+
+
+def from_form(player: Player, kiosk: ScreenedKiosk, event: Event) -> None:
+    """Say which form is keyed: its number, when and by whom it was measured, who reads it back."""
+    screen, told = kiosk.screen, event.told
+    taken_at = read_plant_time(told["taken at"], player.true.zone)
+    ago = (kiosk.clock.now().date() - taken_at.date()).days
+    screen.more("Another kind of sample", "Key a paper form")
+    screen.pick(told["characteristic"])
+    screen.scan(told["form"])
+    screen.reads("on which day")
+    screen.touch_on(("Today", "Yesterday", "The day before yesterday")[ago])
+    key_digits(screen, f"{taken_at:%H%M}")
+    screen.touch_on("Keep")
+    screen.scan(badge_of(kiosk, told["taken by"]))
+    screen.reads("Who reads it back to you")
+    screen.scan(badge_of(kiosk, told["read back by"]))
+    screen.sees(lambda seen: seen.has(f"Form {told['form']}.") or seen.has("scan the gauge"), "the form's first piece")
 
 
 def temperatures(kiosk: ScreenedKiosk, part: str, gauge: str) -> None:

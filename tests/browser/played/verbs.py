@@ -17,6 +17,7 @@ from tests.browser.played.beside import (
     check,
     countersign_inside,
     countersign_late,
+    from_form,
     incident,
     movement,
     out_of_heat,
@@ -47,7 +48,8 @@ ROOM_F: Final = "72"
 TOLD: Final = frozenset(
     {
         "lot", "characteristic", "gauge", "with", "keyed", "as", "then", "kind", "re-measure of", "measured anyway",
-        "every", "countersigned by", "part temperature", "gauge temperature", LINE,
+        "every", "countersigned by", "part temperature", "gauge temperature",
+        "source", "form", "taken at", "taken by", "read back by", "sample", LINE,
     }
 )  # fmt: skip
 """What can be told of a reading that is played here."""
@@ -100,6 +102,9 @@ def _begin(player: Player, kiosk: ScreenedKiosk, event: Event) -> str:
     screen, told = kiosk.screen, event.told
     gauge, characteristic = _gauge(player, event), str(told["characteristic"])
     kind = told.get("kind", "run")
+    if told.get("source") == "from paper":
+        from_form(player, kiosk, event)
+        return take(screen, gauge)
     if kind == "re-measure":
         screen.more("Another kind of sample", "Re-measure for the QC room")
         screen.scan(player.played.pages(told["re-measure of"])[0])
