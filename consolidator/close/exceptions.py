@@ -46,7 +46,16 @@ def keep_exceptions(day: Day, raised: list[Raised], before: Closed | None) -> li
     kept = [_raised(day, one, known.get((one.number, one.cause)), closers) for one in raised]
     today = {(one.number, one.cause) for one in raised}
     carried = [row for cause, row in known.items() if cause not in today]
-    return kept + [Kept(_carried(day, row, closers), None) for row in sorted(carried, key=lambda row: row["key"])]
+    kept += [Kept(_carried(day, row, closers), None) for row in sorted(carried, key=lambda row: row["key"])]
+    in_doubt = {one.cells["cause"] for one in kept if one.cells["number"] == IN_DOUBT and one.cells["state"] == "open"}
+    return [_waiting(one) if one.cells["cause"] in in_doubt else one for one in kept]
+
+
+def _waiting(one: Kept) -> Kept:
+    """Return a failed zero check (X12) as open: what it put in doubt must be settled first."""
+    if one.cells["number"] != "X12":
+        return one
+    return Kept(one.cells | {"state": "open", "closed_by": "", "closed_why": ""}, one.raised)
 
 
 def make_key(number: str, cause: str, first_day: date) -> str:

@@ -8,6 +8,8 @@ Knows nothing of limits or standing.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from decimal import Decimal
+from fractions import Fraction
 from functools import cached_property
 from typing import Final
 
@@ -16,13 +18,14 @@ import numpy as np
 from consolidator.authority import Deed
 from consolidator.frame.asof import EVER, Steps
 from consolidator.frame.coded import Coded, Flags, Ints
-from consolidator.frame.world import ActAt, World, text_ms
+from consolidator.frame.world import ActAt, World, moment_of, text_ms
 from kiosk.lists import CalibrationRecord, Gauge, Master, PlantNumbers
-from kiosk.lists.words import GaugeState
+from kiosk.lists.words import CharacteristicKind, GaugeState
+from kiosk.measure import units
 from kiosk.pages.desk import Calibration, Extension, GaugeStateChange
 from kiosk.pages.readings import Check
 from kiosk.pages.station import GaugeIncident, GaugeMovement
-from kiosk.pages.words import CheckVerdict
+from kiosk.pages.words import CheckKind, CheckVerdict
 
 NO_DUE: Final = 2**61
 """Stands for the end of a due date that is not there."""
@@ -221,7 +224,7 @@ class GaugeHistory:
             first[gauge] = min(first.get(gauge, ms), ms)
         for act, check in self._world.acts.of(Check):
             # A good check of a gauge that nothing befell settles nothing, and no decision hangs on it.
-            if check.verdict is CheckVerdict.GOOD and act.high_ms >= first.get(check.gauge, NO_DUE):
+            if is_good_check(self._world, act, check) and act.high_ms >= first.get(check.gauge, NO_DUE):
                 news.append((check.gauge, act.high_ms, None))
         for act, done in self._world.acts.of(Calibration):
             is_left_good = done.stage != "as-found" and done.as_left == "Good"
@@ -240,6 +243,40 @@ class GaugeHistory:
             found[(done.gauge, text_ms(done.done_at))] = _from_page(act, done)
         known = [found[key] for key in sorted(found)]
         return Steps.of([self._code.get(c.gauge, -1) for c in known], [c.done_ms for c in known]), known
+
+
+def is_good_check(world: World, act: ActAt, check: Check) -> bool:
+    """True when a check was good: its page says so, and its error is not larger than what is allowed, known now."""
+    return check.verdict is CheckVerdict.GOOD and abs(Decimal(check.error)) <= allowed_error(world, act, check)
+
+
+def allowed_error(world: World, act: ActAt, check: Check) -> Decimal:
+    """Return the largest error that is good: the page's limit, or less where the limits in force then ask for it (N7).
+
+    A kiosk with old lists may have allowed more than a tenth of the tolerance that stood; never under a least count.
+    """
+    limit = Decimal(check.limit)
+    if check.check_kind is not CheckKind.ZERO or not check.characteristics:
+        return limit
+    gauge = world.lists.gauge(check.gauge, moment_of(act.at_ms))
+    least = Decimal(0) if gauge is None or gauge.least_count is None else Decimal(gauge.least_count)
+    tolerances = [each for name in check.characteristics if (each := _tolerance(world, act, name, check.unit))]
+    if not tolerances:
+        return limit
+    share = Fraction(world.numbers.at(act.at_ms).zero_error_percent) / 100 * min(tolerances)
+    return min(limit, max(Decimal(share.numerator) / Decimal(share.denominator), least))
+
+
+def _tolerance(world: World, act: ActAt, name: str, unit: str) -> Fraction | None:
+    """Return the tolerance in `unit` of a characteristic named as part:number, by the drawing in force at the check."""
+    part, _, number = name.partition(":")
+    moment = moment_of(act.at_ms)
+    row = world.lists.part(part, moment)
+    what = None if row is None else world.lists.characteristic(part, row.revision, number, moment)
+    if what is None or what.upper is None or not units.are_alike(unit, what.unit):
+        return None
+    lower = Fraction(Decimal(what.lower)) if what.lower and what.kind is CharacteristicKind.TWO_SIDED else Fraction(0)
+    return (Fraction(Decimal(what.upper)) - lower) * units.ratio(Decimal(1), what.unit, to=Decimal(1), to_unit=unit)
 
 
 def _from_list(record: CalibrationRecord) -> CalibrationAt:

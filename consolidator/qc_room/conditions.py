@@ -3,6 +3,8 @@
 Pure: tables in, conditions out. Must not judge anything itself.
 """
 
+from collections.abc import Iterable
+
 from consolidator.close import ClosedDay
 from consolidator.qc_room.lots import CloseConditions, OpenException
 
@@ -22,3 +24,13 @@ def conditions_of(closed: ClosedDay, lot: str) -> CloseConditions:
         holds=tuple(f"{row['number']} since {row['since']}" for row in holds if row["key"] not in keys),
         silent_kiosks=tuple(row["cause"] for row in rows if row["number"] == _SILENT),
     )
+
+
+def exceptions_of(closed: ClosedDay, readings: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    """Return the kinds that stand beside some readings of a day, tags left out; those of another day are not told."""
+    wanted, found = set(readings), dict[str, tuple[str, ...]]()
+    for row in closed.readings.select(["kiosk", "page", "exceptions"]).to_pylist():
+        if (ref := f"{row['kiosk']}/{row['page']}") in wanted:
+            marks = (mark for mark in row["exceptions"].split(";") if mark and not mark.endswith(" tag"))
+            found[ref] = tuple(marks)
+    return found

@@ -23,12 +23,15 @@ from kiosk.pages.desk import (
     Evaluation,
     ExceptionClose,
     ExceptionStep,
+    Extension,
+    GaugeStateChange,
     LotShip,
     PagesLost,
     Release,
     TestRecord,
 )
 from kiosk.pages.readings import Check, Reading
+from kiosk.pages.station import GaugeMovement
 from kiosk.pages.words import CheckVerdict
 
 _QUALITY: Final = (Level.DISPOSITION, Level.QUALITY_MANAGER)
@@ -51,19 +54,28 @@ EVIDENCE: Final[dict[str, tuple[type[Act], ...]]] = {
     "X06": (Calibration, Check),
     "X07": (Disposition, Evaluation),
     "X08": (Disposition, Evaluation, Calibration),
+    "X09": (Calibration, Check, Release, Reading),
+    "X10": (Release, Reading),
+    "X11": (Check,),
+    "X12": (Check,),
+    "X21": (Calibration,),
     "X23": (Disposition,),
+    "X36": (Reading,),
     "X39": (Disposition, Evaluation, Reading),
     "X48": (Evaluation,),
     "X50": (Evaluation, Disposition),
     "X52": (Evaluation, TestRecord),
     "X53": (Disposition,),
     "X56": (Disposition,),
+    "X60": (Check, TestRecord, Release),
     "X61": (TestRecord,),
     "X62": (Disposition,),
     "X63": (Disposition,),
     "X70": (PagesLost,),
     "X72": (PagesLost,),
     "X80": (Evaluation,),
+    "X81": (Calibration,),
+    "X82": (Calibration, GaugeMovement, GaugeStateChange, Extension),
     "X84": (CustomerNotice, Evaluation),
 }
 """Kinds that no statement alone closes, with the pages that may bear the closing out."""

@@ -7,13 +7,15 @@ from collections.abc import Mapping
 
 from consolidator.authority import AUTHORITIES, Deed
 from consolidator.desk.desk import Desk, Done, check_reason
+from consolidator.desk.held_pages import HeldAct
 from consolidator.desk.signatures import Signer
 from consolidator.errors import DeskRefused
 from consolidator.qc_room.cautions import cautions
 from consolidator.qc_room.choices import is_evidence_only
 from consolidator.rules import KINDS, Effect
-from kiosk.pages.desk import Release
-from kiosk.pages.readings import Reading
+from kiosk.pages.desk import Calibration, Release
+from kiosk.pages.readings import Check, Reading
+from kiosk.pages.words import CheckVerdict
 
 _WHAT = "Readings not released."
 
@@ -55,6 +57,17 @@ def release(
         return Done((page,), (*cautions(6), "Waits for a second signature."))
 
 
+def _bears_out(held: HeldAct, readings: list[tuple[str, HeldAct | None]]) -> bool:
+    """True when a page may bear a release out: a check or calibration only if good, and of a gauge that was used."""
+    act = held.page.act
+    if isinstance(act, Calibration | Check):
+        taken = [each.page.act for _, each in readings if each is not None]
+        used = {number for each in taken if isinstance(each, Reading) for number in (each.gauge, each.master)}
+        is_good = act.as_found == "Good" if isinstance(act, Calibration) else act.verdict is CheckVerdict.GOOD
+        return is_good and act.gauge in used
+    return True
+
+
 def _check_evidence(desk: Desk, asked: Release, found: Mapping[str, tuple[str, ...]] | None) -> None:
     readings = [(ref, desk.page(ref)) for ref in asked.readings]
     evidence = [(ref, desk.page(ref)) for ref in asked.evidence]
@@ -71,6 +84,12 @@ def _check_evidence(desk: Desk, asked: Release, found: Mapping[str, tuple[str, .
             _WHAT,
             why="All evidence named is older than the readings; it tells nothing new of them.",
             next_step="Name what was found since, such as an as-found.",
+        )
+    if not any(_bears_out(held, readings) for _, held in evidence if held is not None and held.at > first):
+        raise DeskRefused(
+            _WHAT,
+            why="No page named shows the gauge of these readings good: it failed, was found out, or is another gauge.",
+            next_step="Name a good check or an as-found that was good, of that gauge or its master.",
         )
     for ref in asked.readings if found is not None else ():
         blocking = [number for number in (found or {}).get(ref, ()) if KINDS[number].effect is Effect.BLOCKED]

@@ -5,15 +5,13 @@ A kiosk knows the checks of its own book only; here every check of every kiosk c
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
-from fractions import Fraction
 
 import numpy as np
 
 from consolidator.frame import Day
 from consolidator.frame.asof import Steps
 from consolidator.frame.coded import Coded, Flags, Ints, coded_texts, first_rows, joined_key
-from consolidator.frame.verdicts import bounds_of
+from consolidator.frame.gauges import allowed_error, is_good_check
 from consolidator.frame.words import say_date, say_elapsed, say_time
 from consolidator.frame.world import ActAt, World, moment_of
 from consolidator.upkeep.order import (
@@ -24,11 +22,9 @@ from consolidator.upkeep.order import (
     shifts_of,
     surely_after,
 )
-from kiosk.lists import Characteristic
 from kiosk.lists.words import GaugeKind
-from kiosk.measure import units
 from kiosk.pages.readings import Check
-from kiosk.pages.words import CheckKind, CheckVerdict
+from kiosk.pages.words import CheckKind
 from kiosk.times import production_day
 
 _MINUTE_MS = 60_000
@@ -72,42 +68,9 @@ def judged_checks(world: World, code_of: Callable[[str], int]) -> list[CheckAt]:
     for act, check in world.acts.of(Check):
         code = code_of(check.gauge)
         if code >= 0:
-            allowed = allowed_error(world, act, check)
-            is_good = check.verdict is CheckVerdict.GOOD and abs(Decimal(check.error)) <= allowed
-            found.append(CheckAt(act, check, code, is_good, format(allowed, "f")))
+            allowed = format(allowed_error(world, act, check), "f")
+            found.append(CheckAt(act, check, code, is_good_check(world, act, check), allowed))
     return found
-
-
-def allowed_error(world: World, act: ActAt, check: Check) -> Decimal:
-    """Return the largest error that is good: the page's limit, or less where the limits in force then ask for it (N7).
-
-    A kiosk with old lists may have allowed more than a tenth of the tolerance that stood; never under a least count.
-    """
-    limit = Decimal(check.limit)
-    if check.check_kind is not CheckKind.ZERO or not check.characteristics:
-        return limit
-    moment = moment_of(act.at_ms)
-    gauge = world.lists.gauge(check.gauge, moment)
-    least = Decimal(0) if gauge is None or gauge.least_count is None else Decimal(gauge.least_count)
-    tolerances = [each for name in check.characteristics if (each := _tolerance(world, act, name, check.unit))]
-    if not tolerances:
-        return limit
-    share = Fraction(world.numbers.at(act.at_ms).zero_error_percent) / 100 * min(tolerances)
-    return min(limit, max(Decimal(share.numerator) / Decimal(share.denominator), least))
-
-
-def _tolerance(world: World, act: ActAt, name: str, unit: str) -> Fraction | None:
-    """Return the tolerance in `unit` of a characteristic named as part:number, by the drawing in force at the check."""
-    part, _, number = name.partition(":")
-    moment = moment_of(act.at_ms)
-    row = world.lists.part(part, moment)
-    what: Characteristic | None = None
-    if row is not None:
-        what = world.lists.characteristic(part, row.revision, number, moment)
-    bounds = None if what is None else bounds_of(what)
-    if what is None or bounds is None or not bounds.tolerance or not units.are_alike(unit, what.unit):
-        return None
-    return bounds.tolerance * units.ratio(Decimal(1), what.unit, to=Decimal(1), to_unit=unit)
 
 
 def last_before(day: Day, rows: Ints, checks: Sequence[CheckAt]) -> Ints:

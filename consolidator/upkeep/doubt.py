@@ -69,10 +69,12 @@ class Doubts:
             if each.is_good and each.check.gauge in wanted
         ]
         for row in day.world.lists.calibrations:
-            if row.gauge in wanted and row.as_left == "Good":
+            if row.gauge in wanted and "Good" in (row.as_found, row.as_left):
                 found.append(Shown(row.gauge, text_ms(row.done_at), "calibration", None))
         for _, done in day.world.acts.of(Calibration):
-            if done.gauge in wanted and (done.as_found if done.stage == "as-found" else done.as_left) == "Good":
+            is_found_good = done.stage != "as-left" and done.as_found == "Good"
+            is_left_good = done.stage != "as-found" and done.as_left == "Good"
+            if done.gauge in wanted and (is_found_good or is_left_good):
                 found.append(Shown(done.gauge, text_ms(done.done_at), "calibration", None))
         by_gauge: dict[str, list[Shown]] = {}
         for shown in sorted(found, key=lambda each: each.at_ms):

@@ -11,7 +11,7 @@ from consolidator.desk import Desk, Done, Second, Seen, Signer, desk_of, open_de
 from consolidator.intake import Archive, Intake
 from consolidator.ledger.closing import judge_day
 from consolidator.qc_room import corrections, dispositions, exceptions, lots, releases
-from consolidator.qc_room.conditions import conditions_of
+from consolidator.qc_room.conditions import conditions_of, exceptions_of
 from consolidator.qc_room.lots import OpenException
 from demo_site.play.clocks import KioskTime, PlayedChance
 from demo_site.play.pages_told import make_act, signed
@@ -62,7 +62,13 @@ def _dispose(player: Player, desk: Desk, signer: Signer, act: Any) -> Done:
 
 def _release(player: Player, desk: Desk, signer: Signer, act: Any) -> Done:
     told = {name: getattr(act, name) for name in ("readings", "evidence", "reason")}
-    return releases.release(desk, signer, told)
+    days = {production_day(held.at, player.true.zone) for ref in act.readings if (held := desk.page(ref)) is not None}
+    found: dict[str, tuple[str, ...]] = {}
+    with Archive(player.plant) as archive:
+        for day in sorted(days):
+            closed = judge_day(player.plant, day, at=player.true.now(), archive=archive)
+            found |= exceptions_of(closed, act.readings)
+    return releases.release(desk, signer, told, found=found)
 
 
 def _correct(player: Player, desk: Desk, signer: Signer, act: Any) -> Done:

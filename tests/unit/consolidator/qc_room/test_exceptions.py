@@ -77,6 +77,34 @@ def test_doubt_is_not_closed_by_a_statement_a_bad_as_found_or_another_gauge(smal
     assert small.desk.acts_of(ExceptionClose) == []
 
 
+@pytest.mark.parametrize("number", ["X09", "X10", "X11", "X12", "X21", "X36", "X60", "X81", "X82"])
+def test_what_hangs_on_a_gauge_s_upkeep_is_not_closed_by_a_statement(small: SmallDesk, number: str) -> None:
+    """Each takes the page of what closes it: a check, a calibration, a release, readings taken again."""
+    which = OpenException(f"{number}:G-220:2026-03-16", number, "B", cause="G-220")
+
+    with pytest.raises(DeskRefused, match="statement alone"):
+        close_exception(small.desk, small.by("P-106"), which, Closing("looked into it on the floor", operation="60"))
+
+
+@pytest.mark.parametrize(("verdict", "closes"), [("Good", True), ("Failed", False)])
+def test_a_late_zero_check_is_closed_on_the_next_good_one(small: SmallDesk, verdict: str, closes: bool) -> None:
+    """X11 does not close by itself: somebody signs, and names the check."""
+    small.to("2026-03-16 13:05")
+    check = Check(
+        check_kind=CheckKind.ZERO, gauge="G-220", keyed="0", unit="in", error="0", limit="0.00005",
+        verdict=CheckVerdict(verdict),
+    )  # fmt: skip
+    page = small.desk.keep(check, "P-101")
+    which = OpenException("X11:G-220:2026-03-16", "X11", "C", cause="G-220")
+    closing = Closing("zeroed and checked good", (page.ref,))
+
+    if closes:
+        assert isinstance(close_exception(small.desk, small.by("P-104"), which, closing).page.act, ExceptionClose)
+    else:
+        with pytest.raises(DeskRefused, match="statement alone"):
+            close_exception(small.desk, small.by("P-104"), which, closing)
+
+
 @pytest.mark.parametrize(
     "reason", ["ok", "OK.", "done", "", "        ", "okokokokok", "........", "12345678", "n/a n/a"]
 )
@@ -226,6 +254,8 @@ def test_release_by_the_taker_without_evidence_or_of_no_blocked_reading_is_refus
         ("P-106", [ref], [before.ref], ("X05",), "older than the readings"),
         ("P-106", ["S99-a/1"], [found.ref], ("X05",), "Not held here"),
         ("P-106", [found.ref], [found.ref], ("X05",), "no readings"),
+        ("P-106", [ref], [_found(small, "Out").ref], ("X05",), "was found out"),
+        ("P-106", [ref], [_found(small, gauge="G-221").ref], ("X05",), "another gauge"),
         ("P-106", [ref], [found.ref], (), "is not blocked"),
         ("P-106", [ref], [found.ref], ("X01", "X62"), "is blocked by X01, X62"),
     ):
@@ -233,7 +263,7 @@ def test_release_by_the_taker_without_evidence_or_of_no_blocked_reading_is_refus
             _release(small, person, readings, evidence, found=dict.fromkeys(readings, blocked))
 
     assert small.desk.acts_of(Release) == []
-    assert len(small.refusals()) == 7
+    assert len(small.refusals()) == 9
 
 
 def test_second_signature_of_a_release_by_the_taker_is_x69(small: SmallDesk) -> None:

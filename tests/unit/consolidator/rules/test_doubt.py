@@ -176,6 +176,23 @@ def test_a_good_zero_check_after_the_failed_one_may_be_cited() -> None:
     assert exception_of(builder.close(), "X06")["state"] == "closed"
 
 
+@pytest.mark.parametrize(("is_settled", "state"), [(True, "closed"), (False, "open")])
+def test_a_failed_check_is_closed_only_with_what_it_put_in_doubt(is_settled: bool, state: str) -> None:
+    """X12 closes on re-zero and re-check, X06 findings settled: signed 09:20, closed when X06 is signed as well."""
+    builder = HeldBuilder()
+    builder.check(at("08:00"))
+    snap(builder, at("08:10"))
+    builder.check(at("09:00"), error="0.0001")
+    snap(builder, at("09:05"), piece=2)
+    good = builder.check(at("09:10"))
+    signed = {"kind": "exception close", "exception": "X12:G-220:2026-03-09", "reason": "zeroed", "evidence": [good]}
+    builder.act(at("09:20"), signed, person="P-104")
+    if is_settled:
+        close_it(builder, [good], "09:21")
+
+    assert exception_of(builder.close(), "X12")["state"] == state
+
+
 def test_found_bad_the_doubt_becomes_x07_and_holds_nothing_itself() -> None:
     """X06: as-found out at 13:00: closed as having become X07; the readings keep their mark."""
     builder, pages = dropped()

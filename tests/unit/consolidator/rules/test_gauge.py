@@ -115,6 +115,16 @@ def test_a_dropped_gauge_blocks_until_a_good_check() -> None:
     assert "P-1" not in closed.lines.to_pylist()[0]["sentence"]
 
 
+def test_a_check_that_was_no_good_by_its_own_limit_settles_no_drop() -> None:
+    """X05: the page says Good, its error of .0001 is larger than its limit of .00005: still blocked after it."""
+    builder = HeldBuilder()
+    builder.act("2026-03-09T09:30:00.000-04:00", {"kind": "gauge incident", "gauge": "G-108", "what": "dropped"})
+    builder.check("2026-03-09T09:40:00.000-04:00", "G-108", error="0.0001", verdict="Good")
+    page = builder.reading(TEN, ".3122")
+
+    assert "X05" in marks_of(builder.close(), page)
+
+
 @pytest.mark.parametrize(("movement", "flagged"), [(None, True), ("borrowed", True), ("issued", False)])
 def test_a_gauge_away_from_home_is_flagged_unless_issued(movement: str | None, flagged: bool) -> None:
     """X13: G-118 belongs to S13; at S12 it is flagged, borrowed it is flagged, issued there it is not."""
