@@ -1,4 +1,4 @@
-"""Rules about lot and route: X44 to X51, X62, X63.
+"""Rules about lot and route: X44 to X52, X62, X63.
 
 A reading is judged under the part, revision and plan in force at its effective time.
 """
@@ -18,7 +18,7 @@ from consolidator.production.rework import checked_after_rework, forbidden_rewor
 from consolidator.rules.found import Found, Rule, Story, found, found_causes, rows_of, say_piece
 from consolidator.rules.kinds import Effect
 from kiosk.pages.desk import Disposition, OperationSignOff
-from kiosk.pages.station import Changeover
+from kiosk.pages.station import Changeover, HeatScan
 from kiosk.pages.words import SampleKind
 
 PRODUCTION: Final = (SampleKind.SET_UP, SampleKind.FIRST, SampleKind.RUN, SampleKind.LAST)
@@ -180,6 +180,25 @@ def worked_on_hold(day: Day) -> list[Found]:
     return found("X51", rows_of(day, on_hold & is_work), day.pages.lot, tell)
 
 
+def wrong_heat(day: Day) -> list[Story]:
+    """X52: the heat scanned on the material is another than the register has for the lot; the lot is held."""
+    stories = []
+    for act, scan in day.world.acts.of(HeatScan):
+        lot = day.world.lists.lot(scan.lot)
+        is_other = lot is not None and lot.heat is not None and lot.heat != scan.heat
+        if lot is None or not is_other or not day.world.start_ms <= act.at_ms < day.world.end_ms:
+            continue
+        how = "typed" if scan.typed else "scanned"
+        sentence = f"Heat {scan.heat} was {how} for {scan.lot}, whose heat is {lot.heat}, {_said(day, act.at_ms)}."
+        stories.append(
+            Story(
+                "X52", scan.lot, sentence, act.at_ms, lots=(scan.lot,), stations=(act.page.station,),
+                pages=(act.ref,), holds=(scan.lot,),
+            )
+        )  # fmt: skip
+    return stories
+
+
 def forbidden_on_thread(day: Day) -> list[Found | Story]:
     """X62: a rolled external thread was to be worked on again, or was measured after it; nothing makes it good."""
 
@@ -285,6 +304,7 @@ RULES: Final = (
     Rule("X49", old_revision),
     Rule("X50", two_lots_mixed),
     Rule("X51", worked_on_hold),
+    Rule("X52", wrong_heat),
     Rule("X62", forbidden_on_thread),
     Rule("X63", tapped_again_too_often),
 )

@@ -1,4 +1,4 @@
-"""Rules about set-ups, their proofs, heat and dies: X53 to X59, X61.
+"""Rules about set-ups, their proofs, heat and dies: X53 to X59, X61, X64.
 
 An approval works from the minute it is signed, forwards only; a set-up change ends approval and proof.
 """
@@ -16,6 +16,7 @@ from consolidator.frame.coded import Flags, Ints, first_rows, joined_key
 from consolidator.frame.pages import NO_TIME
 from consolidator.frame.words import many, say_elapsed, say_time
 from consolidator.frame.world import ActAt, text_ms
+from consolidator.production.dies import DiePieces
 from consolidator.production.failures import Failure, failures_of, foreign_pieces, taken_in, tested_elsewhere
 from consolidator.production.set_ups import ON_MACHINE, RUN, Lives, lots_by_set_up, set_ups_of, turns_of, why_void
 from consolidator.rules.found import Found, Rule, Story, found, rows_of, say_piece
@@ -143,6 +144,27 @@ def test_piece_elsewhere(day: Day) -> list[Found | Story]:
     return findings
 
 
+def dies_past_life(day: Day) -> list[Found]:
+    """X64: made on dies that had made more pieces than planned, or came to it before they were counted again."""
+    dies = DiePieces.of(day)
+    if not dies.counts:
+        return []
+    life = np.array([*(-1 if plan.die_life is None else plan.die_life for plan in day.plans.plans), -1], np.int64)
+    planned = life[day.plans.plan_row]
+    before, after = dies.pieces(dies.before), dies.pieces(dies.after)
+    past = (planned >= 0) & ((before > planned) | (after > planned)) & day.pages.sample_kind.is_one_of(*ON_MACHINE)
+
+    def tell(row: int) -> str:
+        name, read = dies.set_up.at(row), say_time(int(day.ms[row]), day.world.zone)
+        is_past = bool(before[row] > planned[row])
+        count = dies.counts[int((dies.before if is_past else dies.after)[row])]
+        counted = f"{count.pieces} pieces by {say_time(count.ms, day.world.zone)}"
+        within = "" if is_past else f", {int(before[row])} at the count before"
+        return f"Dies of {name} had made {counted}{within}; {int(planned[row])} are planned, read {read}."
+
+    return found("X64", rows_of(day, past & (dies.before >= 0)), dies.set_up, tell)
+
+
 def measured_hot(day: Day) -> list[Found]:
     """X58: out of heat too short a time ago, or the thermometer says hot; the thermometer outranks the clock."""
     heat = _heat(day)
@@ -257,4 +279,5 @@ RULES: Final = (
     Rule("X58", measured_hot),
     Rule("X59", cooling_not_shown),
     Rule("X61", test_piece_elsewhere),
+    Rule("X64", dies_past_life),
 )
