@@ -33,7 +33,7 @@ def test_each_badge_brings_its_language_and_nobody_is_asked_for_a_type(
         person.settle()
         person.pick("G-220 jetzt prüfen")
         person.touch("0", "Sichern")
-        person.sees("Gut. G-220 darf verwendet werden.")
+        person.sees("Geprüft. G-220 darf verwendet werden.")
         person.settle()
         person.touch("2", "UNTER")
         person.sees("2 Teilstriche UNTER")
