@@ -6,7 +6,7 @@ Thin: arguments in, words or JSON out.
 import json
 import os
 from collections.abc import Mapping, Sequence
-from datetime import UTC
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -30,6 +30,17 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for machines.")
 def tell(told: Mapping[str, Any], lines: Sequence[str], as_json: bool) -> None:
     """Print what was done: JSON for machines, lines for people."""
     typer.echo(json.dumps(told, ensure_ascii=False) if as_json else "\n".join(lines))
+
+
+def read_moment(text: str) -> datetime:
+    """Return a moment written in ISO 8601 with its UTC offset; anything else is misuse."""
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError as error:
+        raise typer.BadParameter(f"'{text}' is no time; write it like 2026-03-11T06:05:00-04:00.") from error
+    if moment.utcoffset() is None:
+        raise typer.BadParameter(f"'{text}' lacks its UTC offset; write it like 2026-03-11T06:05:00-04:00.")
+    return moment
 
 
 def clock_of(plant: Plant) -> MachineClock:

@@ -12,7 +12,8 @@ import typer
 
 from consolidator.cli.calculations import calculations_app
 from consolidator.cli.look_back import look_back_app
-from consolidator.cli.plant import AsJson, Folder, clock_of, plant_app, tell
+from consolidator.cli.lots import lots_app
+from consolidator.cli.plant import AsJson, Folder, clock_of, plant_app, read_moment, tell
 from consolidator.cli.printing import front_sheet_told, lines_of, make_console, print_front_sheet, print_lines
 from consolidator.cli.study import study_app
 from consolidator.desk import open_desk
@@ -34,6 +35,7 @@ from kiosk.times import production_day
 app = typer.Typer(no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False)
 app.add_typer(plant_app)
 app.add_typer(look_back_app)
+app.add_typer(lots_app)
 app.add_typer(calculations_app)
 app.add_typer(study_app)
 
@@ -61,7 +63,7 @@ def close(
     """
     plant = Plant.open(folder)
     clock = clock_of(plant)
-    moment = clock.now() if at is None else _moment(at)
+    moment = clock.now() if at is None else read_moment(at)
     which = _last_ended(plant, moment) if day is None else day.date()
     notes = list(take_in_desk_first(plant, clock, SystemChance()))
     with Archive(plant) as archive:
@@ -218,16 +220,6 @@ def main() -> int:
         typer.echo(f"{told.what}\n{told.why}\n{told.next_step}", err=True)
         return 3 if isinstance(told, Damaged) else 1
     return 0
-
-
-def _moment(text: str) -> datetime:
-    try:
-        moment = datetime.fromisoformat(text)
-    except ValueError as error:
-        raise typer.BadParameter(f"'{text}' is no time; write it like 2026-03-11T06:05:00-04:00.") from error
-    if moment.utcoffset() is None:
-        raise typer.BadParameter(f"'{text}' lacks its UTC offset; write it like 2026-03-11T06:05:00-04:00.")
-    return moment
 
 
 def _last_ended(plant: Plant, moment: datetime) -> date:

@@ -95,14 +95,18 @@ def close_plant_day(plant: Plant, day: date, *, at: datetime, archive: Archive) 
     )
 
 
-def judge_day(plant: Plant, day: date, *, at: datetime, archive: Archive) -> ClosedDay:
-    """Return production day `day` judged as known at `at`, with what the day before left open."""
+def judge_day(plant: Plant, day: date, *, at: datetime, archive: Archive, before: ClosedDay | None = None) -> ClosedDay:
+    """Return production day `day` judged as known at `at`, with what the day before left open.
+
+    That stands in its ledger, unless `before` gives the day before as it is judged now.
+    """
     at_utc = at.astimezone(UTC)
     held, lists = archive.held(day, by_utc=at_utc), as_known(plant, at_utc)
     look_backs = rules(
         lambda numbers, pages, since: archive.readings_with(numbers, pages=pages, since_utc=since, by_utc=at_utc)
     )
-    return close_day(held, lists, day=day, at_utc=at_utc, before=carried_into(plant, day), more_rules=look_backs)
+    carried = carried_into(plant, day) if before is None else before
+    return close_day(held, lists, day=day, at_utc=at_utc, before=carried, more_rules=look_backs)
 
 
 def seal_plant_day(

@@ -11,7 +11,8 @@ from consolidator.desk import Desk, Done, Second, Seen, Signer, desk_of, open_de
 from consolidator.intake import Archive, Intake
 from consolidator.ledger.closing import judge_day
 from consolidator.qc_room import corrections, dispositions, exceptions, lots, releases
-from consolidator.qc_room.conditions import conditions_of, exceptions_of
+from consolidator.qc_room.closing import conditions_at
+from consolidator.qc_room.conditions import exceptions_of
 from consolidator.qc_room.lots import OpenException
 from demo_site.play.clocks import KioskTime, PlayedChance
 from demo_site.play.pages_told import make_act, signed
@@ -80,10 +81,9 @@ def _second_sign(player: Player, desk: Desk, signer: Signer, act: Any) -> Done:
 
 
 def _close_lot(player: Player, desk: Desk, signer: Signer, act: Any) -> Done:
-    now = player.true.now()
     with Archive(player.plant) as archive:
-        closed = judge_day(player.plant, production_day(now, player.true.zone), at=now, archive=archive)
-    return lots.close_lot(desk, signer, (act.lot, act.quantity), conditions_of(closed, act.lot))
+        conditions = conditions_at(player.plant, act.lot, at=player.true.now(), archive=archive)
+    return lots.close_lot(desk, signer, (act.lot, act.quantity), conditions)
 
 
 def _close_exception(player: Player, desk: Desk, signer: Signer, act: Any) -> Done:

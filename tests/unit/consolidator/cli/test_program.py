@@ -36,6 +36,8 @@ IN_ORDER = (
     "front-sheet",
     "exceptions",
     "look-back",
+    "check-lot",
+    "set-ups",
     "verify",
     "seal",
     "export",

@@ -1,0 +1,1 @@
+"""Tests of set-ups and lots as their pages tell them."""
