@@ -55,9 +55,13 @@ class Steps:
         """
         if not len(self.codes):
             return np.zeros(len(codes), dtype=np.bool_)
-        sorted_state = state[self.place]
-        is_change = np.ones(len(self.codes), dtype=np.int64)
-        is_change[1:] = (self.codes[1:] != self.codes[:-1]) | (sorted_state[1:] != sorted_state[:-1])
+        stood = np.ones(len(self.codes), np.bool_)
+        stood[:-1] = (self.codes[1:] != self.codes[:-1]) | (self.ms[1:] != self.ms[:-1])
+        steps = np.flatnonzero(stood)  # of several steps at one moment only the last one ever stood
+        codes_of, state_of = self.codes[steps], state[self.place][steps]
+        is_change = np.zeros(len(self.codes), dtype=np.int64)
+        is_change[steps] = 1
+        is_change[steps[1:]] = (codes_of[1:] != codes_of[:-1]) | (state_of[1:] != state_of[:-1])
         changes = np.concatenate(([0], np.cumsum(is_change)))
         low, high = self._position(codes, spans[0]), self._position(codes, spans[1])
         return np.asarray(changes[high] - changes[low] > 0)

@@ -16,7 +16,7 @@ from consolidator.frame import Day
 from consolidator.frame.coded import Flags, Ints, first_rows, joined_key
 from consolidator.frame.day import rows_of_page
 from consolidator.frame.words import local_days, say_date, say_elapsed, say_time
-from consolidator.frame.world import ActAt, ms_of, text_ms
+from consolidator.frame.world import ActAt, moment_of, ms_of, text_ms
 from consolidator.rules.found import Found, Rule, Story, found, found_causes, nearest_elsewhere, rows_of
 from consolidator.rules.kinds import Effect
 from consolidator.upkeep.order import shift_id, shifts_of
@@ -177,16 +177,26 @@ def qualification_differs(day: Day, span: tuple[Ints, Ints]) -> Flags:
 
 
 def _borders_ms(day: Day, rows: list[Qualification]) -> Ints:
-    """Return every moment at which rows begin to stand, lapse, or are lapsed too long (N11)."""
-    borders: set[int] = set()
+    """Return every moment at which a row begins to stand, lapses, or is lapsed too long by N11 as in force then."""
+    zone, numbers = day.world.zone, day.world.numbers
+    borders = {int(ms) for ms in numbers.from_ms[1:]}
     for row in rows:
         dates = [row.valid_from]
         if row.valid_until is not None:
-            days = {numbers.lapsed_days for numbers in day.world.numbers.numbers}
+            days = {each.lapsed_days for each in numbers.numbers}
             dates += [row.valid_until + timedelta(days=1 + each) for each in (0, *days)]
-        borders |= {ms_of(datetime.combine(each, time(0, 0), tzinfo=day.world.zone)) for each in dates}
+        borders |= {ms_of(datetime.combine(each, time(0, 0), tzinfo=zone)) for each in dates}
         borders |= set() if row.in_force_from is None else {text_ms(row.in_force_from)}
-    return np.array(sorted(borders), np.int64)
+
+    def stand(ms: int) -> list[tuple[bool, bool, bool]]:
+        today, tolerated = moment_of(ms).astimezone(zone).date(), numbers.at(ms).lapsed_days
+        lapsed = [0 if row.valid_until is None else (today - row.valid_until).days for row in rows]
+        begun = [
+            row.valid_from <= today and (row.in_force_from is None or text_ms(row.in_force_from) <= ms) for row in rows
+        ]
+        return [(is_begun, days > 0, days > tolerated) for is_begun, days in zip(begun, lapsed, strict=True)]
+
+    return np.array(sorted(ms for ms in borders if stand(ms) != stand(ms - 1)), np.int64)
 
 
 def countersigns(day: Day) -> dict[int, str]:

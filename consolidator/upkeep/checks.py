@@ -199,9 +199,10 @@ def standing_failure(day: Day, failed: Sequence[CheckAt], good: Sequence[CheckAt
         return standing
     judged = np.flatnonzero(day.is_judged)
     first_ms = int(day.times.low_ms[judged].min(initial=2**61))
+    is_by_time = not day.times.is_in_doubt[judged].any()  # else page order may decide, whatever the times say
     for at, each in enumerate(failed):
         mended = [other for other in good if other.code == each.code and comes_after(other.act, each.act)]
-        if any(other.act.high_ms <= first_ms for other in mended):
+        if is_by_time and any(other.act.low_ms == other.act.high_ms <= first_ms for other in mended):
             continue
         rows = judged[day.pages.gauge.codes[judged] == each.code]
         rows = rows[perhaps_after(day, rows, each.act)]

@@ -10,20 +10,24 @@ from kiosk.lists.words import GaugeState
 from kiosk.pages.desk import Calibration
 from kiosk.pages.readings import Check
 from kiosk.pages.station import GaugeIncident
-from kiosk.pages.words import CheckKind, CheckVerdict
+from kiosk.pages.words import CheckKind, Source
 from kiosk.times import production_day, shift_of
-from tests.oracle.gauges import GaugeStory
+from tests.oracle.gauges import GaugeStory, is_good_check
 from tests.oracle.night import ActAt, Night, Reading
 from tests.oracle.times import moment_of, text_ms
 
 
 @dataclass(frozen=True)
 class _Calibrated:
-    """One calibration left good, from the lists or a page: when it was done, by what masters, and its page's time."""
+    """One calibration that showed the gauge good: when it was done, by what masters, and its page's time.
+
+    `is_set` when it was left so; an as-found by itself shows, and sets nothing.
+    """
 
     done_ms: int
     told_ms: int
     masters: tuple[str, ...]
+    is_set: bool
 
 
 class Checked:
@@ -31,32 +35,34 @@ class Checked:
 
     def __init__(self, night: Night, gauge: str) -> None:
         self._night, self.gauge = night, gauge
-        self.checks = [(act, check) for act, check in night.of(Check) if check.gauge == gauge]
+        self.checks = [
+            (act, check.check_kind, check.master, is_good_check(night, act, check))
+            for act, check in night.of(Check)
+            if check.gauge == gauge
+        ]
         self.incidents = [act for act, incident in night.of(GaugeIncident) if incident.gauge == gauge]
         self.calibrated = sorted(self._calibrations(), key=lambda each: each.done_ms)
 
     def _calibrations(self) -> list[_Calibrated]:
         found = [
-            _Calibrated(text_ms(row.done_at), text_ms(row.done_at), row.masters)
+            _Calibrated(text_ms(row.done_at), text_ms(row.done_at), row.masters, is_set=row.as_left == "Good")
             for row in self._night.lists.calibrations
-            if row.gauge == self.gauge and row.as_left == "Good"
+            if row.gauge == self.gauge and "Good" in (row.as_found, row.as_left)
         ]
         for act, done in self._night.of(Calibration):
-            if done.gauge == self.gauge and done.stage != "as-found" and done.as_left == "Good":
-                found.append(_Calibrated(text_ms(done.done_at), act.ms, done.masters))
+            is_left = done.stage != "as-found" and done.as_left == "Good"
+            is_found = done.stage != "as-left" and done.as_found == "Good"
+            if done.gauge == self.gauge and (is_left or is_found):
+                found.append(_Calibrated(text_ms(done.done_at), act.ms, done.masters, is_set=is_left))
         return found
 
     def failed(self, kind: CheckKind) -> list[ActAt]:
         """Return the failed checks of a kind."""
-        return [act for act, check in self.checks if check.check_kind is kind and not _is_good(check)]
+        return [act for act, each, _, is_good in self.checks if each is kind and not is_good]
 
     def good(self, kind: CheckKind | None = None) -> list[ActAt]:
         """Return the good checks, of one kind or of both."""
-        return [act for act, check in self.checks if kind in (None, check.check_kind) and _is_good(check)]
-
-
-def _is_good(check: Check) -> bool:
-    return check.verdict is CheckVerdict.GOOD
+        return [act for act, each, _, is_good in self.checks if kind in (None, each) and is_good]
 
 
 def mark_checks(night: Night, masters: dict[str, GaugeStory]) -> None:
@@ -84,73 +90,101 @@ def _mark_doubt(reading: Reading, checked: Checked) -> None:
     """X06: something befell the gauge, or a check failed, and nothing showed it good between the reading and then."""
     troubles = [*checked.incidents, *checked.failed(CheckKind.ZERO), *checked.failed(CheckKind.DAY)]
     for trouble in troubles:
-        if reading.ms >= trouble.made.low:
+        if not _was_before(reading, trouble):
             continue
-        shown_good = [(act.made.low, act.made.high) for act in checked.good()]
-        shown_good += [(done.done_ms, done.done_ms) for done in checked.calibrated]
-        if not any(reading.ms < low and high < trouble.made.low for low, high in shown_good):
+        is_shown_good = any(_is_before(reading, act) and _is_before(act, trouble) for act in checked.good())
+        by_calibration = any(reading.made.high < done.done_ms < trouble.made.low for done in checked.calibrated)
+        if not is_shown_good and not by_calibration:
             reading.mark("X06", "Flagged")
 
 
+def _was_before(reading: Reading, trouble: ActAt) -> bool:
+    """True when a reading was made before something bad: by the order of a book, else it may have been so."""
+    (book, number), (other_book, other_number) = _place(reading), _place(trouble)
+    return number < other_number if book == other_book else reading.made.low < trouble.made.low
+
+
+def _is_before(first: ActAt | Reading, later: ActAt | Reading) -> bool:
+    """True when a page was surely made before another: by the order of a book, else by time."""
+    (book, number), (other_book, other_number) = _place(first), _place(later)
+    return number < other_number if book == other_book else first.made.high < later.made.low
+
+
+def _place(page: ActAt | Reading) -> tuple[str, int]:
+    """Return book and page number; of a paper form its pages' order says nothing."""
+    if isinstance(page, Reading):
+        return ("a form" if page.row["source"] == Source.PAPER else page.row["series"]), page.row["number"]
+    return page.page.series, page.page.number
+
+
 def _mark_failed(reading: Reading, checked: Checked) -> None:
-    """X12: from a failed zero check until the next good one, or until the gauge was calibrated and left good."""
-    failed = [act for act in checked.failed(CheckKind.ZERO) if act.made.low <= reading.ms]
+    """X12: from a failed zero check until the next good one; a calibration zeroes nothing."""
+    failed = [act for act in checked.failed(CheckKind.ZERO) if _has_begun(act, reading)]
     for act in failed:
-        mended = [good.made.high for good in checked.good() if good.order > act.order]
-        mended += [done.told_ms for done in checked.calibrated if done.done_ms >= act.ms]
-        if not any(ms <= reading.ms for ms in mended):
+        if not any(_is_before(act, good) and _is_not_after(good, reading) for good in checked.good()):
             reading.mark("X12", "Blocked")
 
 
 def _mark_zero(night: Night, reading: Reading, checked: Checked) -> None:
-    """X10 and X11 for a comparator: by this person in this shift at this station, and not too long ago (N7)."""
+    """X10 and X11 for a comparator: by this person in this shift at this station; and wherever, not too long ago."""
     shift = shift_of(moment_of(reading.ms), night.zone)
-    here = [
-        (act, check)
-        for act, check in checked.checks
-        if check.check_kind is CheckKind.ZERO and act.page.station == reading.row["station"]
-    ]
-    mine = [
-        act
-        for act, _ in here
-        if reading.taker is not None
+    is_done = any(
+        kind is CheckKind.ZERO
+        and act.page.station == reading.row["station"]
+        and reading.taker is not None
         and act.page.person == reading.taker
-        and act.made.high <= reading.ms
+        and _is_not_after(act, reading)
         and shift_of(moment_of(act.ms), night.zone) == shift
-    ]
-    if not mine:
+        for act, kind, _, _ in checked.checks
+    )
+    if not is_done:
         reading.mark("X10", "Blocked")
-    good = [act.ms for act, check in here if _is_good(check) and act.made.high <= reading.ms]
+    good = [act.ms for act in checked.good(CheckKind.ZERO) if _is_not_after(act, reading)]
     if good and reading.ms - max(good) > reading.numbers.zero_check_late_min * 60_000:
         reading.mark("X11", "Flagged")
 
 
+def _is_not_after(act: ActAt, reading: Reading) -> bool:
+    """True when a check stood when the reading was taken; the very moment is enough."""
+    (book, number), (other_book, other_number) = _place(act), _place(reading)
+    return number < other_number if book == other_book else act.made.high <= reading.ms
+
+
+def _has_begun(act: ActAt, reading: Reading) -> bool:
+    """True when something bad may have been so when the reading was taken."""
+    (book, number), (other_book, other_number) = _place(act), _place(reading)
+    return number < other_number if book == other_book else act.made.low <= reading.ms
+
+
 def _mark_day_check(night: Night, reading: Reading, checked: Checked) -> None:
-    """X60: no good day check in the production day before the reading, or the last one failed."""
+    """X60: no day check before the reading that was surely good, in its production day and after every failed one."""
     day = production_day(moment_of(reading.ms), night.zone)
-    today = [
-        (act, check)
-        for act, check in checked.checks
-        if check.check_kind is CheckKind.DAY and production_day(moment_of(act.ms), night.zone) == day
-    ]
-    before = [(act.made.high if _is_good(check) else act.made.low, act.order, _is_good(check)) for act, check in today]
-    past = [each for each in before if each[0] <= reading.ms]
-    if not past or not max(past)[2]:
+    failed = [act for act in checked.failed(CheckKind.DAY) if _has_begun(act, reading)]
+    if not any(
+        production_day(moment_of(act.ms), night.zone) == day
+        and _is_not_after(act, reading)
+        and all(_is_before(bad, act) for bad in failed)
+        for act in checked.good(CheckKind.DAY)
+    ):
         reading.mark("X60", "Blocked")
 
 
 def _mark_masters(reading: Reading, checked: Checked, masters: dict[str, GaugeStory]) -> None:
-    """X09: the last zero check, or the last calibration, was done with a master past due or out of use at the time."""
-    checks = [(act, check) for act, check in checked.checks if act.made.high <= reading.ms]
-    good = [(act, check) for act, check in checks if _is_good(check)]
-    used: list[tuple[str | None, int]] = []
-    if good:
-        act, check = good[-1]
-        gauge = reading.gauge
-        used.append((check.master or (None if gauge is None else gauge.master), act.ms))
-    done = [each for each in checked.calibrated if each.told_ms <= reading.ms]
-    if done:
-        used += [(master, done[-1].done_ms) for master in done[-1].masters]
+    """X09: the last zero check, or the last calibration, was done with a master past due or out of use at the time.
+
+    What is good works from its page on, what is bad from when it was done. An as-found on sound masters shows the
+    gauge good; on others it shows nothing.
+    """
+    good = [(act, master) for act, _, master, is_good in checked.checks if is_good and _is_not_after(act, reading)]
+    gauge_master = None if reading.gauge is None else reading.gauge.master
+    used = [(master or gauge_master, act.ms) for act, master in good[-1:]]
+    for done in reversed([each for each in checked.calibrated if each.done_ms <= reading.ms]):
+        mine = [(master, done.done_ms) for master in done.masters]
+        is_sound = not any(_is_unsound(masters.get(master), ms) for master, ms in mine)
+        if done.is_set and not is_sound:
+            used += mine
+        if done.told_ms <= reading.ms and (done.is_set or is_sound):
+            break
     if any(master is not None and _is_unsound(masters.get(master), ms) for master, ms in used):
         reading.mark("X09", "Blocked")
 
@@ -161,7 +195,7 @@ def _is_unsound(master: GaugeStory | None, ms: int) -> bool:
 
 def _mark_wear(night: Night, reading: Reading, checked: Checked) -> None:
     """X21: more days or uses since the thread gauge was last calibrated than N14 allows."""
-    done = [each.done_ms for each in checked.calibrated if each.told_ms <= reading.ms]
+    done = [each.done_ms for each in checked.calibrated if each.is_set and each.told_ms <= reading.ms]
     if done and _days(night, done[-1], reading.ms) > reading.numbers.wear_days:
         reading.mark("X21", "Flagged")
     since = done[-1] if done else None

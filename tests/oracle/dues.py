@@ -3,6 +3,7 @@
 from kiosk.lists.words import GaugeState, Level
 from kiosk.pages import Act
 from kiosk.pages.desk import (
+    Calibration,
     Disposition,
     ExceptionClose,
     Extension,
@@ -14,12 +15,13 @@ from kiosk.pages.desk import (
     Seal,
     SecondSignature,
 )
-from kiosk.pages.readings import Correction
-from kiosk.pages.station import GaugeMovement
+from kiosk.pages.readings import Check, Correction
+from kiosk.pages.station import GaugeMovement, GaugeScan
 from tests.oracle.authority import QUALITY, has_level, seconds_of
 from tests.oracle.gauges import GaugeStory, end_of_due
 from tests.oracle.night import ActAt, Night
 from tests.oracle.samples import Named
+from tests.oracle.times import text_ms
 
 _INSPECTION = QUALITY | {Level.INSPECTOR}
 _MAY_SIGN_SECOND: dict[type[Act], frozenset[Level]] = {
@@ -46,8 +48,17 @@ def not_brought_in(night: Night) -> Named:
 
 
 def _is_away(night: Night, gauge: str, ms: int) -> bool:
-    moves = [move.movement for act, move in night.of(GaugeMovement) if move.gauge == gauge and act.ms < ms]
-    return bool(moves) and moves[-1] in ("returned", "sent out")
+    """True when the last that was seen of a gauge is that it was given back or sent out, or found on the bench."""
+    seen = [(r.ms, False) for r in night.readings if r.row["gauge"] == gauge]
+    for act in night.acts:
+        what = act.page.act
+        if isinstance(what, GaugeMovement) and what.movement in ("returned", "sent out", "issued", "borrowed"):
+            seen += [(act.ms, what.movement in ("returned", "sent out"))] if what.gauge == gauge else []
+        elif isinstance(what, Calibration) and what.gauge == gauge:
+            seen.append((max(act.ms, text_ms(what.done_at)), what.stage == "as-found"))
+        elif isinstance(what, Check | GaugeScan) and what.gauge == gauge:
+            seen.append((act.ms, False))
+    return max((each for each in seen if each[0] < ms), default=(0, False))[1]
 
 
 def late_extensions(night: Night) -> Named:

@@ -1,6 +1,7 @@
 """What was known of a gauge at a moment: due date, state, custody, incidents (decision 0031)."""
 
 from datetime import date, datetime, time, timedelta
+from fractions import Fraction
 from typing import TypeVar
 
 from kiosk.lists import Gauge, Master
@@ -10,8 +11,9 @@ from kiosk.pages.readings import Check
 from kiosk.pages.station import GaugeIncident, GaugeMovement
 from kiosk.pages.words import CheckVerdict
 from tests.oracle.authority import CALIBRATION, QUALITY, second_of
-from tests.oracle.night import Night
-from tests.oracle.times import ms_of, text_ms
+from tests.oracle.figures import FIGURES, alike, in_unit, limits_of
+from tests.oracle.night import ActAt, Night
+from tests.oracle.times import moment_of, ms_of, text_ms
 
 EVER = -(10**15)
 
@@ -27,6 +29,27 @@ def end_of_due(night: Night, due: date) -> int:
     minutes = int(night.lists.numbers(start).due_until_h * 60)
     wall = datetime.combine(due, time(0, 0)) + timedelta(minutes=minutes)
     return ms_of(wall.replace(tzinfo=night.zone))
+
+
+def is_good_check(night: Night, act: ActAt, check: Check) -> bool:
+    """True when a check is good by its page and by the drawing in force then (N7): a tenth, but one least count."""
+    if check.verdict is not CheckVerdict.GOOD or abs(Fraction(check.error)) > Fraction(check.limit):
+        return False
+    moment, tolerances = moment_of(act.ms), []
+    for name in check.characteristics:
+        number, _, what = name.partition(":")
+        part = night.lists.part(number, moment)
+        row = None if part is None else night.lists.characteristic(number, part.revision, what, moment)
+        limits = None if row is None or row.kind not in FIGURES else limits_of(row)
+        if row is not None and limits is not None and limits.upper is not None and alike(row.unit, check.unit):
+            wide = limits.upper if limits.lower is None else limits.upper - limits.lower
+            tolerances.append(in_unit(wide, row.unit, check.unit))
+    if not tolerances:
+        return True
+    gauge = night.lists.gauge(check.gauge, moment)
+    least = Fraction(0) if gauge is None or gauge.least_count is None else Fraction(gauge.least_count)
+    share = min(tolerances) * Fraction(night.lists.numbers(moment).zero_error_percent) / 100
+    return abs(Fraction(check.error)) <= max(share, least)
 
 
 class GaugeStory:
@@ -162,7 +185,7 @@ class GaugeStory:
                 news.append((act.made.low, True))
         befell = [at for at, _ in news]
         for act, check in self._night.of(Check):
-            if check.gauge == self.number and check.verdict is CheckVerdict.GOOD:
+            if check.gauge == self.number and is_good_check(self._night, act, check):
                 news.append((act.made.high, False))
         for act, done in self._night.of(Calibration):
             is_good = done.as_left == "Good" if done.stage != "as-found" else done.as_found == "Good"

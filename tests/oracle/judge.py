@@ -148,7 +148,7 @@ def _judge(night: Night, told: Told, corrected: Mapping[str, str], kinds: frozen
         mark_gauge(night, reading, gauges.get(reading.row["gauge"]))
         mark_fit(reading)
         mark_plan(night, reading)
-        mark_set_up(reading, set_ups)
+        mark_set_up(night, reading, set_ups)
         mark_book(night, reading)
     find_fail_to_pass(night)
     find_two_places(night)

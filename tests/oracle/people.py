@@ -106,6 +106,7 @@ def qualification_differs(night: Night, reading: Reading, low: int, high: int) -
         ]
 
     moments = {text_ms(row.in_force_from) for row in rows if row.in_force_from is not None}
+    moments |= {text_ms(row.in_force_from) for row in night.lists.plant_numbers if row.in_force_from is not None}
     day = night.local_date(low)
     while day <= night.local_date(high):
         moments.add(ms_of(datetime.combine(day, time(0, 0), tzinfo=night.zone)))

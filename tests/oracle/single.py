@@ -240,7 +240,7 @@ def mark_plan(night: Night, reading: Reading) -> None:
         reading.mark("X75", "Flagged")
 
 
-def mark_set_up(reading: Reading, set_ups: SetUps) -> None:
+def mark_set_up(night: Night, reading: Reading, set_ups: SetUps) -> None:
     """Mark X53, X55 to X59 and X62."""
     plan, kind, set_up = reading.plan, reading.row["sample_kind"], set_ups.of_reading(reading)
     if plan is not None and plan.needs_first_piece and kind in RUN and not set_ups.is_approved(set_up, reading.ms):
@@ -253,8 +253,7 @@ def mark_set_up(reading: Reading, set_ups: SetUps) -> None:
         reading.mark("X56", "Flagged")
     if needs_proof and set_ups.is_changed_since_proof(set_up, reading.ms):
         reading.mark("X57", "Flagged")
-    is_rolled = reading.what is not None and reading.what.feature is Feature.EXTERNAL_ROLLED_THREAD
-    if is_rolled and kind == SampleKind.RE_WORK:
+    if kind in (SampleKind.RE_WORK, SampleKind.RE_TAP) and _is_rolled(night, reading):
         reading.mark("X62", "Blocked")
     if set_ups.is_heated(reading):
         heat = set_ups.heat_of(reading)
@@ -262,6 +261,13 @@ def mark_set_up(reading: Reading, set_ups: SetUps) -> None:
             reading.mark("X59", "Flagged")
         elif heat == "hot":
             reading.mark("X58", "Blocked")
+
+
+def _is_rolled(night: Night, reading: Reading) -> bool:
+    """True for a rolled external thread, by the revision in force or by the one that the page names."""
+    row = reading.row
+    named = night.lists.characteristic(row["part"], row["revision"], row["characteristic"], moment_of(reading.ms))
+    return any(each is not None and each.feature is Feature.EXTERNAL_ROLLED_THREAD for each in (reading.what, named))
 
 
 def mark_book(night: Night, reading: Reading) -> None:

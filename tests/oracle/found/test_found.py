@@ -147,3 +147,60 @@ def test_a_good_check_of_a_gauge_that_nothing_befell_decides_nothing() -> None:
         standings.append(row_of(closed, page)["standing"])
 
     assert standings == ["Counts – flagged", "Blocked"]
+
+
+def test_a_gauge_found_good_was_good_before_whatever_was_done_to_it_then() -> None:
+    """X06, 0121: read 09:00, found good and left out 10:00, dropped 11:00: the doubt does not reach behind 10:00."""
+    marks = []
+    for found in ("Good", "Out"):
+        builder = HeldBuilder()
+        page = builder.reading(_AT.format("00:00"), ".3122")
+        done: dict[str, Any] = {
+            "kind": "calibration", "gauge": "G-108", "done_at": "2026-03-09T10:00:00.000-04:00", "masters": (),
+            "procedure": "C-1", "unit": "in", "points": (), "as_found": found, "as_left": "Out",
+        }  # fmt: skip
+        builder.act("2026-03-09T10:00:00.000-04:00", done, person="P-105")
+        incident = {"kind": "gauge incident", "gauge": "G-108", "what": "dropped"}
+        builder.act("2026-03-09T11:00:00.000-04:00", incident, series="S12-a", person="P-101")
+        marks.append(marks_of(builder.close(), page))
+
+    assert marks == [set(), {"X06"}]
+
+
+_NIGHT = "2026-03-09T{}.000-04:00"
+
+
+def _in_doubt(builder: HeldBuilder) -> str:
+    """Read at 23:50 by a clock 47 min fast that was seen only in a later session: made between 23:03 and 23:50."""
+    page = builder.reading(_NIGHT.format("23:50:00"), ".3122")
+    builder.contact("S12-a", "2026-03-10T01:00:00.000-04:00", kiosk="2026-03-10T01:47:00.000-04:00", session=2)
+    return page
+
+
+def test_what_was_put_right_in_the_same_moment_decides_nothing() -> None:
+    """X74, 3.3.9: stopped and in use again in one millisecond of the span: the gauge was in use all along."""
+    standings = []
+    for states in (["Stopped", "In use"], ["Stopped"]):
+        builder = HeldBuilder()
+        for state in states:
+            builder.act(_NIGHT.format("23:20:00"), {"kind": "gauge state", "gauge": "G-108", "state": state})
+        page = _in_doubt(builder)
+        standings.append(row_of(builder.close(), page)["standing"])
+
+    assert standings == ["Counts – flagged", "Blocked"]
+
+
+def test_a_number_of_days_that_is_not_in_force_decides_nothing() -> None:
+    """X74, N11: 10 days are tolerated since January; that 14 would end at midnight, inside the span, is no border."""
+    until = [{"person": "P-101", "operation": "60", "level": "operator", "valid_from": "2024-01-01", "valid_until": day}
+             for day in ("2026-02-23", None)]  # fmt: skip
+    tolerated = {"number": "N11", "value": "10", "in_force_from": "2026-01-01T00:00:00.000-05:00"}
+    marks = []
+    for numbers in ([tolerated], []):
+        rows = [q.model_dump(mode="json") for q in deck().qualifications] + until
+        builder = HeldBuilder(deck(qualifications=rows, plant_numbers=numbers))
+        page = builder.reading("2026-03-10T00:20:00.000-04:00", ".3122")
+        builder.contact("S12-a", "2026-03-10T02:00:00.000-04:00", kiosk="2026-03-10T02:47:00.000-04:00", session=2)
+        marks.append(row_of(builder.close(), page)["standing"])
+
+    assert marks == ["Counts – flagged", "Blocked"]

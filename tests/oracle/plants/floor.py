@@ -46,14 +46,15 @@ def check_of(chance: Random, gauge: str) -> dict[str, Any]:
     """Return a zero check, or a day check where the gauge needs one: good, at its limit, or failed by a hair."""
     is_tester = gauge in TESTERS
     unit, step = ("HRC", "0.1") if gauge == "G-14" else ("lbf", "1") if is_tester else ("in", "0.00001")
-    limit = 10 if is_tester else 5
-    error = chance.choice((0, 0, 0, 1, -2, limit, -limit, limit + 1, -limit - 1))
+    limit = 10 if is_tester else chance.choice((5, 5, 5, 8, 11))
+    named = () if is_tester else chance.choice(((), ("B:BC1",), ("N:NC5",), ("N:NC1", "B:BC2"), ("B:ZZ", "N:NC2")))
+    error = chance.choice((0, 0, 0, 1, -2, 4, -5, 6, limit, -limit, limit + 1, -limit - 1))
     kind = "day check" if is_tester and chance.random() < 0.97 else "zero check"
     master = {"G-14": "HB-1", "G-15": None}.get(gauge, chance.choice(("M-1", "M-1", "M-3", None)))
     return {
         "kind": "check", "check_kind": kind, "gauge": gauge, "master": master, "keyed": "0", "unit": unit,
         "error": _figure(error * Fraction(step)), "limit": _figure(limit * Fraction(step)),
-        "verdict": "Good" if abs(error) <= limit else "Failed",
+        "verdict": "Good" if abs(error) <= limit else "Failed", "characteristics": named,
     }  # fmt: skip
 
 
