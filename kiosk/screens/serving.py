@@ -70,7 +70,9 @@ class Guard:
         async def send_guarded(message: Message) -> None:
             if message["type"] == "http.response.start":
                 kept = [pair for pair in message["headers"] if pair[0].lower() not in _DROPPED]
-                message = {**message, "headers": [*kept, (b"content-security-policy", self._policy)]}
+                # Asked for anew at each load: after a change of the program no old part of it may stay in the browser.
+                added = [(b"content-security-policy", self._policy), (b"cache-control", b"no-cache")]
+                message = {**message, "headers": [*kept, *added]}
             await send(message)
 
         await self._app(scope, receive, send_guarded if scope["type"] == "http" else send)

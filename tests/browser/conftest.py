@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Playwright, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Playwright, sync_playwright
 
 from kiosk.screens.serving import BROWSERS
 from tests.browser.kiosks import Served, served
@@ -49,19 +49,28 @@ def rolling(tmp_path: Path) -> Iterator[Served]:
         yield one
 
 
+@pytest.fixture(scope="session")
+def context(browser: Browser) -> Iterator[BrowserContext]:
+    """Keep one profile of the browser for the whole run, so that it fetches the renderer once."""
+    one = browser.new_context()
+    one.set_default_timeout(8_000)
+    yield one
+    one.close()
+
+
 @pytest.fixture
-def somebody(browser: Browser) -> Iterator[Callable[..., Person]]:
+def somebody(context: BrowserContext) -> Iterator[Callable[..., Person]]:
     """Return how a person steps up to a kiosk; nothing a person did may ask anybody outside this machine."""
     people: list[Person] = []
 
-    def step_up(kiosk: Served, width: int = 1280, height: int = 800, *, has_touch: bool = False) -> Person:
-        context = browser.new_context(viewport={"width": width, "height": height}, has_touch=has_touch)
-        context.set_default_timeout(8_000)
-        people.append(Person(context.new_page()))
+    def step_up(kiosk: Served, width: int = 1280, height: int = 800) -> Person:
+        page = context.new_page()
+        page.set_viewport_size({"width": width, "height": height})
+        people.append(Person(page))
         return people[-1].open(kiosk.address)
 
     yield step_up
     for person in people:
-        person.page.context.close()
+        person.page.close()
         assert person.leaks() == []
         assert person.faults == []

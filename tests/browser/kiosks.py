@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from functools import cache
 from pathlib import Path
 
 import rfc8785
@@ -39,6 +40,12 @@ def free_port() -> int:
     with socket.socket() as asked:
         asked.bind(("127.0.0.1", 0))
         return int(asked.getsockname()[1])
+
+
+@cache
+def one_port() -> int:
+    """Return the one port of this run: at the same address the browser need not fetch and read the renderer again."""
+    return free_port()
 
 
 def make_kiosk(folder: Path, station: str = "S12", lists: Lists | None = None) -> Path:
@@ -120,7 +127,7 @@ def served(
     command: list[str] | None = None,
 ) -> Iterator[Served]:
     """Serve a new kiosk for the length of a block."""
-    one = Served(make_kiosk(folder, station, lists), free_port(), settings=settings, command=command)
+    one = Served(make_kiosk(folder, station, lists), one_port(), settings=settings, command=command)
     one.start()
     try:
         yield one

@@ -20,7 +20,7 @@ pytestmark = pytest.mark.browser
 Somebody = Callable[..., Person]
 PUBLIC_PARTS = ("gstatic", "fonts.", "unpkg", "jsdelivr", "cdn")
 """Words in the names of hosts that pages usually get their parts from."""
-LOADS = 5
+LOADS = 4
 """As many in each run; a hundred of them: `python -m tests.benchmarks.bench_screens`."""
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.browser.kiosks import Served, free_port, make_kiosk
+from tests.browser.kiosks import Served, make_kiosk, one_port
 from tests.browser.person import Person
 from tests.browser.test_measuring import at_first_piece
 
@@ -18,7 +18,7 @@ Somebody = Callable[..., Person]
 
 def test_the_kiosk_answers_within_five_seconds(tmp_path: Path) -> None:
     """From the command to the first answer, on whatever machine runs this."""
-    one = Served(make_kiosk(tmp_path), free_port())
+    one = Served(make_kiosk(tmp_path), one_port())
     try:
         assert one.start() < 5
     finally:
@@ -33,6 +33,7 @@ def test_only_this_machines_own_page_gets_in(kiosk: Served) -> None:
     with urllib.request.urlopen(kiosk.address, timeout=5) as answer:
         headers = {name.lower() for name in answer.headers}
         assert "default-src 'self'" in answer.headers["content-security-policy"]
+        assert answer.headers["cache-control"] == "no-cache"
 
     assert headers.isdisjoint(
         {"cross-origin-opener-policy", "cross-origin-embedder-policy", "access-control-allow-origin"}
