@@ -146,7 +146,7 @@ def test_a_press_held_or_slid_counts_once_and_a_bounce_is_one_press(
 
 
 def test_twenty_taps_a_second_lose_and_reorder_nothing(tmp_path: Path, somebody: Somebody) -> None:
-    """A hundred digits in five seconds, read back ten at a time; ten seconds of them in `tests.benchmarks.bench_screens`."""
+    """A hundred digits in five seconds, read back ten at a time; ten seconds of them are in the benchmark."""
     with served(tmp_path) as kiosk:
         person = at_first_piece(somebody(kiosk))
         places = {digit: person.box(digit) for digit in "0123456789"}
