@@ -100,7 +100,7 @@ def _since_ms(turns: list[Turn]) -> int:
     is_open = True
     for turn in turns:
         if turn.is_proven:
-            passed, is_open = (turn.act.at_ms if isinstance(turn.act.page.act, TestRecord) else passed), False
+            passed, is_open = (turn.act.at_ms if turn.is_passed else passed), False
         elif not is_open:
             is_test = isinstance(turn.act.page.act, TestRecord)
             since, is_open = (passed if is_test and passed is not None else turn.act.at_ms), True

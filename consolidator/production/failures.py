@@ -86,11 +86,7 @@ def tested_elsewhere(day: Day) -> Flags:
 def _stretch(turns: list[Turn], failed: ActAt) -> tuple[int, int]:
     """Return the stretch around a failed proof in the life of its set-up."""
     at = next(place for place, turn in enumerate(turns) if turn.act is failed)
-    before = [turn for turn in turns[:at] if _is_passed(turn)]
-    after = [turn for turn in turns[at + 1 :] if turn.is_touch or _is_passed(turn)]
+    before = [turn for turn in turns[:at] if turn.is_passed]
+    after = [turn for turn in turns[at + 1 :] if turn.is_touch or turn.is_passed]
     from_ms = before[-1].act.low_ms if before else EVER
     return from_ms, after[0].act.high_ms if after else NEVER
-
-
-def _is_passed(turn: Turn) -> bool:
-    return turn.is_proven and isinstance(turn.act.page.act, TestRecord)

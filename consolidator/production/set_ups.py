@@ -13,7 +13,7 @@ from consolidator.frame.asof import Steps
 from consolidator.frame.coded import Coded, Flags, Ints, coded_texts, first_rows, joined_key
 from consolidator.frame.words import local_days
 from consolidator.frame.world import ActAt, text_ms
-from consolidator.production.proofs import has_passed
+from consolidator.production.proofs import has_failed, has_passed, plan_of
 from kiosk.lists.words import Level
 from kiosk.pages.desk import TestRecord
 from kiosk.pages.station import FirstPieceApproval, JobOpen, SetUpChange, SetUpStart
@@ -34,6 +34,8 @@ class Turn:
     is_proven: bool
     is_touch: bool
     """A start or a change: approval and proof begin anew."""
+    is_passed: bool = False
+    """A passed proof itself; a record that is neither a proof nor a failure leaves things as they were."""
     change: ActAt | None = None
     """The first touch since the last passed proof, while there is no new one."""
 
@@ -77,17 +79,18 @@ def turns_of(day: Day) -> list[Turn]:
         approved = before is not None and before.is_approved
         proven = before is not None and before.is_proven
         change = None if before is None else before.change
-        is_touch = isinstance(what, SetUpStart | SetUpChange)
+        is_touch, passed = isinstance(what, SetUpStart | SetUpChange), False
         if is_touch and proven:
             change = act
         elif isinstance(what, FirstPieceApproval):
             approved = what.result == "Approved" and not why_void(day, act, what, set_up)
         elif isinstance(what, TestRecord):
-            proven = has_passed(day.plans.characteristics, what, ran.get(name, set()))
-            change = None if proven else change
+            passed = has_passed(day.plans.characteristics, what, ran.get(name, set()))
+            proven = passed or (proven and not has_failed(plan_of(day.plans.characteristics, what), what))
+            change = None if passed else change
         if is_touch:
             approved = proven = False
-        last[name] = Turn(act, name, begun_ms, approved, proven, is_touch, change)
+        last[name] = Turn(act, name, begun_ms, approved, proven, is_touch, passed, change)
         turns.append(last[name])
     return turns
 

@@ -84,7 +84,7 @@ class SetUps:
             if news.is_touch:
                 proven = False
             elif isinstance(news.what, TestRecord):
-                proven = self.has_passed(news.what)
+                proven = self.has_passed(news.what) or (proven and not self.has_failed(news.what))
         return proven
 
     def is_changed_since_proof(self, set_up: str | None, ms: int) -> bool:
@@ -98,6 +98,8 @@ class SetUps:
                 proven = False
             elif isinstance(news.what, TestRecord) and self.has_passed(news.what):
                 proven, changed = True, False
+            elif isinstance(news.what, TestRecord) and self.has_failed(news.what):
+                proven = False
         return changed
 
     def is_proof_failed(self, set_up: str | None, ms: int) -> bool:

@@ -204,3 +204,26 @@ def test_a_number_of_days_that_is_not_in_force_decides_nothing() -> None:
         marks.append(row_of(builder.close(), page)["standing"])
 
     assert marks == ["Counts – flagged", "Blocked"]
+
+
+def test_a_record_that_is_no_proof_and_no_failure_leaves_a_proven_set_up_proven() -> None:
+    """X55, 0135: three good pieces prove SU-1 at 09:05; two more at 09:06 prove nothing and take nothing away."""
+    plans = [p.model_dump(mode="json") | {"needs_fatigue_proof": p.operation == "80"} for p in deck().plans]
+    marks = []
+    for cycles in (["70000", "70000"], ["70000", "44999"]):
+        builder = HeldBuilder(deck(plans=plans))
+        builder.act(_AT.format("00:00"), _START | {"set_up": "SU-1"}, series="S24-a", person="P-107")
+        for minute, results in (("05:00", ["70000"] * 3), ("06:00", cycles)):
+            pieces = [{"piece": f"T-{n}", "lot": "L-411", "set_up": "SU-1", "result": each, "verdict": "In tolerance"}
+                      for n, each in enumerate(results)]  # fmt: skip
+            record = {"kind": "test record", "number": f"T-{minute[:2]}", "what": "fatigue", "lot": "L-411",
+                      "part": "B-3124", "characteristic": "BC10", "set_up": "SU-1", "method": "m", "frame": "F-1",
+                      "unit": "cycles", "pieces": pieces, "verdict": "In tolerance"}  # fmt: skip
+            builder.act(_AT.format(minute), record)
+        page = builder.reading(
+            _AT.format("10:00"), "Accept", station="S24", characteristic="BC5", gauge="G-502", person="P-102",
+            keyed_as="accept/reject", set_up="SU-1",
+        )  # fmt: skip
+        marks.append(marks_of(builder.close(), page))
+
+    assert marks == [set(), {"X55", "X56"}]
