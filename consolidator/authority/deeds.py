@@ -29,6 +29,7 @@ class Deed(StrEnum):
     REOPEN_LOT = "open a lot again"
     SHIP_LOT = "ship pieces of a lot"
     SIGN_OFF = "sign off an operation"
+    RECORD_TEST = "keep a test record"
     HOLD = "put a lot on hold"
     LIFT_HOLD = "lift a hold"
     STEP = "take, write on or hand over an exception"
@@ -78,6 +79,7 @@ _ROWS: Final = (
     Authority(Deed.REOPEN_LOT, _QUALITY, meaning=Meaning.APPROVED),
     Authority(Deed.SHIP_LOT, (Level.LEAD, *_INSPECTION)),
     Authority(Deed.SIGN_OFF, _INSPECTION, meaning=Meaning.APPROVED),
+    Authority(Deed.RECORD_TEST, (Level.OPERATOR, Level.TRAINER, *_INSPECTION)),
     Authority(Deed.HOLD, ()),
     Authority(Deed.LIFT_HOLD, _QUALITY, _QUALITY, "the hold is urgency A", Meaning.RELEASED),
     Authority(Deed.STEP, ()),

@@ -3,7 +3,7 @@
 Pure: tables in, conditions out. Must not judge anything itself.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from consolidator.close import ClosedDay
 from consolidator.qc_room.lots import CloseConditions, OpenException
@@ -17,13 +17,17 @@ def conditions_of(closed: ClosedDay, lot: str) -> CloseConditions:
     holds = [row for row in closed.holds.to_pylist() if row["lot"] == lot and row["state"] == "held"]
     keys = {row["key"] for row in rows}
     return CloseConditions(
-        exceptions=tuple(
-            OpenException(row["key"], row["number"], row["urgency"], row["sentence"], row["cause"]) for row in rows
-        ),
+        exceptions=tuple(open_exception(row) for row in rows),
         # A hold of an open exception is told with the exception; only other holds are told by themselves.
         holds=tuple(f"{row['number']} since {row['since']}" for row in holds if row["key"] not in keys),
         silent_kiosks=tuple(row["cause"] for row in rows if row["number"] == _SILENT),
     )
+
+
+def open_exception(row: Mapping[str, str]) -> OpenException:
+    """Return an exception as a row of the ledger tells of it."""
+    lots = tuple(lot for lot in row["lots"].split(";") if lot)
+    return OpenException(row["key"], row["number"], row["urgency"], row["sentence"], row["cause"], lots)
 
 
 def exceptions_of(closed: ClosedDay, readings: Iterable[str]) -> dict[str, tuple[str, ...]]:

@@ -4,6 +4,7 @@ Owns who may close which and what a closing must name. What closes by itself is 
 """
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -31,8 +32,8 @@ from kiosk.pages.desk import (
     TestRecord,
 )
 from kiosk.pages.readings import Check, Reading
-from kiosk.pages.station import GaugeMovement
-from kiosk.pages.words import CheckVerdict
+from kiosk.pages.station import GaugeMovement, PieceCount
+from kiosk.pages.words import CheckVerdict, Choice
 
 _QUALITY: Final = (Level.DISPOSITION, Level.QUALITY_MANAGER)
 _INSPECTION: Final = (Level.INSPECTOR, *_QUALITY)
@@ -62,11 +63,14 @@ EVIDENCE: Final[dict[str, tuple[type[Act], ...]]] = {
     "X23": (Disposition,),
     "X36": (Reading,),
     "X39": (Disposition, Evaluation, Reading),
+    "X42": (PieceCount,),
+    "X43": (Disposition, Evaluation, Reading),
     "X48": (Evaluation,),
     "X50": (Evaluation, Disposition),
     "X52": (Evaluation, TestRecord),
     "X53": (Disposition,),
     "X56": (Disposition,),
+    "X57": (TestRecord,),
     "X60": (Check, TestRecord, Release),
     "X61": (TestRecord,),
     "X62": (Disposition,),
@@ -79,6 +83,10 @@ EVIDENCE: Final[dict[str, tuple[type[Act], ...]]] = {
     "X84": (CustomerNotice, Evaluation),
 }
 """Kinds that no statement alone closes, with the pages that may bear the closing out."""
+
+
+_ENDED_BY_SCRAP: Final = frozenset({"X62", "X63"})
+"""Kinds after which the pieces are made unusable; no other disposition closes them."""
 
 
 @dataclass(frozen=True)
@@ -223,7 +231,9 @@ def _check_evidence(desk: Desk, what: str, kind: Kind, which: OpenException, evi
     gone = [ref for ref, found in held if found is None]
     if gone:
         raise DeskRefused(what, why=f"Not held here: {', '.join(gone)}.", next_step="Look up their names again.")
-    if any(found is not None and _bears_out(found.page.act, wanted, which) for _, found in held):
+    acts: list[Act] = [found.page.act for _, found in held if found is not None]
+    if any(_bears_out(act, wanted, which) for act in acts):
+        _check_every_lot(what, which, acts)
         return
     if kind.number in BY_ITSELF:
         hint = "" if not wanted else " Where they will never come, name the page that declares them lost."
@@ -246,4 +256,24 @@ def _bears_out(act: Act, wanted: tuple[type[Act], ...], which: OpenException) ->
         return act.as_found == "Good" and which.cause in ("", act.gauge)
     if isinstance(act, Check):
         return act.verdict is CheckVerdict.GOOD and which.cause in ("", act.gauge)
+    if isinstance(act, PieceCount):
+        told = act.good + act.scrap + act.test + act.in_hand
+        return act.pieces_in == told and which.cause in ("", act.lot)
+    if isinstance(act, TestRecord):
+        of = act.set_up if which.number == "X57" else act.lot if which.number == "X61" else ""
+        return not act.verdict.is_bad and (not of or which.cause in ("", of))
+    if which.number in _ENDED_BY_SCRAP:
+        return isinstance(act, Disposition) and act.choice is Choice.SCRAP and which.cause in ("", act.lot)
     return True
+
+
+def _check_every_lot(what: str, which: OpenException, acts: Sequence[Act]) -> None:
+    """Refuse the closing of a failed proof while a lot of its set-up has no disposition of its own."""
+    disposed = {act.lot for act in acts if isinstance(act, Disposition)}
+    waiting = [lot for lot in which.lots if lot not in disposed]
+    if which.number == "X56" and waiting:
+        raise DeskRefused(
+            what,
+            why=f"Each lot of the set-up takes a disposition of its own; none is named for {', '.join(waiting)}.",
+            next_step="Dispose of each of them with two signatures, then name those pages.",
+        )

@@ -33,6 +33,8 @@ class OpenException:
     sentence: str = ""
     cause: str = ""
     """What it is about as the ledger names it, such as the gauge."""
+    lots: tuple[str, ...] = ()
+    """Lots it touches or holds."""
 
 
 @dataclass(frozen=True)

@@ -12,8 +12,7 @@ from consolidator.intake import Archive, Intake
 from consolidator.ledger.closing import judge_day
 from consolidator.qc_room import corrections, dispositions, exceptions, lots, releases
 from consolidator.qc_room.closing import conditions_at
-from consolidator.qc_room.conditions import exceptions_of
-from consolidator.qc_room.lots import OpenException
+from consolidator.qc_room.conditions import exceptions_of, open_exception
 from demo_site.play.clocks import KioskTime, PlayedChance
 from demo_site.play.pages_told import make_act, signed
 from demo_site.play.played import Trace
@@ -95,9 +94,8 @@ def _close_exception(player: Player, desk: Desk, signer: Signer, act: Any) -> Do
         raise ScenarioRefused(
             f"{act.exception} not closed.", why="It is not open now.", next_step="Name an open one by its key."
         )
-    which = OpenException(*(rows[0][name] for name in ("key", "number", "urgency", "sentence", "cause")))
     closing = exceptions.Closing(act.reason, act.evidence, act.was_nothing_wrong)
-    return exceptions.close_exception(desk, signer, which, closing)
+    return exceptions.close_exception(desk, signer, open_exception(rows[0]), closing)
 
 
 RULES: Final[dict[type[Act], Callable[[Player, Desk, Signer, Any], Done]]] = {
