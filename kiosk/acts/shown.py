@@ -91,3 +91,16 @@ def mark_of(sentence: Said) -> Mark:
 def told_of(sentences: tuple[Said, ...]) -> tuple[Told, ...]:
     """Return a station's sentences with their marks, the worst first."""
     return tuple(Told(one, mark_of(one)) for one in sentences)
+
+
+def meant_on_a_number_pad(key: str, shown: Shown, *, is_cut: bool) -> str:
+    """Return what a key of a plugged-in number pad means on a screen, so that all of it is in reach of its few keys.
+
+    Where sentences are cut off (`is_cut`), the star reads on as the key does that stands in the place of More; on
+    screens without a pad the point does too. With nothing keyed there is nothing to take back: the slash goes back.
+    """
+    if is_cut and ((key == "more" and shown.has_back) or (key == "." and shown.pad is None)):
+        return "read on"
+    if key == "back one" and shown.pad is not None and not shown.figure and shown.has_back:
+        return "pick back"
+    return key

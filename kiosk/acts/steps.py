@@ -140,6 +140,7 @@ class Steps:
         self.messages: tuple[Note, ...] = ()
         """What the QC room told this station."""
         self._read: set[tuple[str | None, str]] = set()
+        self._reminded: set[tuple[datetime | None, str]] = set()
         self.signer: Signer | None = None
         """Checks a PIN and makes a signature; none where no PINs are known."""
         self.ask_gauge: Callable[[str], bool] = lambda _: False
@@ -213,6 +214,19 @@ class Steps:
         new = [note for note in self.messages if (person, note.page) not in self._read]
         self._read |= {(person, note.page) for note in new}
         return tuple(Told(say("From the QC room: {words}", words=note.words), Mark.LOOK) for note in new)
+
+    def remind(self) -> bool:
+        """Say what time itself wants said, a gauge about to go out or a badge to be tapped, once; True when it did.
+
+        Nothing is said over a figure that is half keyed or over a STOP; it is said as soon as there is room.
+        """
+        since = self.work.state.badged_at
+        new = [one for one in self.work.reminders() if (since, str(one)) not in self._reminded]
+        if not new or self.figure or any(one.mark is Mark.STOP for one in self.told):
+            return False
+        self._reminded |= {(since, str(one)) for one in new}
+        self.say(*(Told(one, Mark.LOOK) for one in new), *self.told)
+        return True
 
     def measured_again(self, of: str) -> None:
         """Take an order off the list once its piece was measured."""

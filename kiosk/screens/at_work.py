@@ -22,7 +22,8 @@ from kiosk.errors import NotEnrolled, TellingError
 from kiosk.lists import Lists
 from kiosk.pages import Page
 from kiosk.pages.readings import Reading
-from kiosk.pages.station import ListsTaken
+from kiosk.pages.station import ListsTaken, Store
+from kiosk.pages.words import ClockState
 from kiosk.ports import Chance, Clock, MachineClock, SyncedDisk, SystemChance
 from kiosk.screens.pins import KioskSigner
 from kiosk.settings import Settings
@@ -61,6 +62,9 @@ class AtWork:
             self.book, lists, number=self.enrolment.station, clock=self.clock, zone=self.zone,
             lists_taken_at=self.lists_taken_at, pages=pages,
         )  # fmt: skip
+        # Agreed with nobody since switch-on: only a contact over the network says how far a clock is off.
+        self.work.know_clock(ClockState.NOT_AGREED)
+        self._off_s: int | None = None
         self.carry_failed: TellingError | None = None
         self.steps = Steps(self.work, self.clock, WAYS, self.settings)
         self.steps.series = self.enrolment.series
@@ -94,17 +98,23 @@ class AtWork:
         else:
             carried = say_count("Not carried yet: {n} page safe here", "Not carried yet: {n} pages safe here", n=count)
         page = say("{station}. Page {number}.", station=self.work.number, number=self.book.last_number)
-        stores = tuple(
-            say(
-                "{name} {state}",
-                name=say("Built-in") if store.name == "built-in" else say("Removable"),
-                state=STORE_WORDS[store.state],
-            )
-            for store in self.book.stores
-        )
-        beside = self.beside_status()
-        is_bad = any(store.state != "good" for store in self.book.stores) or bool(self.book.notices or beside)
-        return (page, carried, self._age_of_lists(), *stores, *beside), is_bad
+        bad = tuple(self._store_words(store) for store in self.book.stores if store.state != "good")
+        sound = tuple(self._store_words(store) for store in self.book.stores if store.state == "good")
+        # What wants to be looked at stands first, so that it is never what finds no room on the line.
+        urgent = (*bad, *self._clock_and_room(), *self.beside_status())
+        told = (page, *urgent, carried, self._age_of_lists(), *(sound if bad else (say("Both stores good"),)))
+        return told, bool(urgent or self.book.notices)
+
+    def _clock_and_room(self) -> tuple[Said, ...]:
+        """Return what is said of a clock that is off and of stores that fill up; nothing while both are well."""
+        off = () if self._off_s is None else (say("Clock off by {n} s: call support", n=self._off_s),)
+        days = self.book.room().days_left
+        is_short = any(store.state == "good" for store in self.book.stores) and days < self.settings.room_wanted_days
+        return (*off, *((say_count("Room for {n} day", "Room for {n} days", n=days),) if is_short else ()))
+
+    def _store_words(self, store: Store) -> Said:
+        name = say("Built-in") if store.name == "built-in" else say("Removable")
+        return say("{name} {state}", name=name, state=STORE_WORDS[store.state])
 
     def carry(self) -> Carried:
         """Carry over the network; called off the screen's own thread.
@@ -131,6 +141,9 @@ class AtWork:
         """Take over what a carry brought back: fresh lists, or the word that these are still the newest."""
         now = write_time(self.clock.now())
         self._take_news(done.receipt)
+        if done.difference_s is not None:
+            self._know_clock(done.difference_s)
+        self.book.forget_old(self.clock.now())
         if done.lists is not None:
             fingerprint = hashlib.sha256((self.folder / LISTS_FILE).read_bytes()).hexdigest()
             told = ListsTaken(
@@ -141,6 +154,12 @@ class AtWork:
         elif done.receipt is not None and by_network:
             self.work.lists_confirmed(now)
             self.lists_taken_at = now
+
+    def _know_clock(self, difference_s: float) -> None:
+        """Take over how far this clock is from the consolidator's; pages bear it (N2)."""
+        is_off = abs(difference_s) > self.work.lists.numbers(self.clock.now()).clock_agreement_s
+        self.work.know_clock(ClockState.OFF if is_off else ClockState.AGREED)
+        self._off_s = round(-difference_s) if is_off else None
 
     def _take_news(self, receipt: CarryReceipt | None) -> None:
         """Take over what the QC room asks of this station and tells it; nothing of it is a page here."""

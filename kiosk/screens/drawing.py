@@ -142,6 +142,10 @@ class Drawing:
         parts += [self._told(one) for one in shown.told[: self.told_that_fit(shown)]]
         return [self._placed(ft.Column(parts, spacing=self._panel.px(SPACING_MM), tight=True), box)]
 
+    def is_cut(self, shown: Shown) -> bool:
+        """True when not all sentences find room."""
+        return self.told_that_fit(shown) < len(shown.told)
+
     def told_that_fit(self, shown: Shown) -> int:
         """Return how many of the sentences find room; at least the first, which is the worst."""
         box, line = self._layout.words, TEXT_MM / CAPITAL_SHARE * LINE
@@ -295,7 +299,7 @@ class Drawing:
     def _foot(self, shown: Shown) -> list[ft.Control]:
         box = self._layout.foot
         wide = (box.width - 2 * GAP_MM) / 3
-        is_cut = self.told_that_fit(shown) < len(shown.told)
+        is_cut = self.is_cut(shown)
         keys = [("pick dropped", say("I dropped it")), ("more", say("More"))]
         if shown.has_back:
             keys.append(("pick back", say("Back")))

@@ -11,7 +11,7 @@ from typing import Final
 
 import flet as ft
 
-from kiosk.acts.shown import Choice, Mark, Told
+from kiosk.acts.shown import Choice, Mark, Shown, Told, meant_on_a_number_pad
 from kiosk.devices import CutShort, Found, Scanned, Stroke, Strokes
 from kiosk.errors import TellingError
 from kiosk.languages import Language, Languages
@@ -73,6 +73,7 @@ class Live:
         self._views: list[View] = []
         self._live: View | None = None
         self._shown_status: object = None
+        self._is_cut: Callable[[Shown], bool] | None = None
         self.lines: list[asyncio.Queue[dict[str, str]]] = []
         """What is told to the pages themselves, beside what is drawn; one queue for each page's own line."""
 
@@ -116,7 +117,9 @@ class Live:
             case CutShort(code):
                 self._kiosk.steps.cut_short(code)
             case _:
-                self._kiosk.steps.press(found.key)
+                shown = self._kiosk.steps.shown
+                is_cut = self._is_cut is not None and self._is_cut(shown)
+                self._kiosk.steps.press(meant_on_a_number_pad(found.key, shown, is_cut=is_cut))
 
     def _last_resort(self, act: Callable[[], None]) -> None:
         """Do an act; a fault of the program is written to the log and told, and the screen stays usable.
@@ -154,6 +157,8 @@ class Live:
             for found in () if self._live is None else self._live.strokes.settle():
                 self._hand_on(found)
                 self.redraw()
+            if self._kiosk.steps.remind():
+                self.redraw()
             status = (self._kiosk.status(), self._kiosk.steps.wipe_left_s)
             if status != self._shown_status:
                 self._shown_status = status
@@ -168,11 +173,11 @@ class Live:
         while self._kiosk.enrolment.address is not None:
             try:
                 done = await asyncio.to_thread(self._kiosk.carry)
+                self._kiosk.take(done, by_network=True)
             except TellingError as told:
                 self._kiosk.carry_failed = told
             else:
                 self._kiosk.carry_failed = None
-                self._kiosk.take(done, by_network=True)
             await asyncio.sleep(self._kiosk.settings.carry_every_s)
 
     def _draw(self, view: View) -> ft.Control:
@@ -186,6 +191,7 @@ class Live:
         if view is not self._live:
             title = say("Station {station} is open on another page of this kiosk.", station=self._kiosk.work.number)
             return drawing.cover(title, [Choice(say("Take over here"), "take over", is_strong=True)])
+        self._is_cut = drawing.is_cut
         steps = self._kiosk.steps
         if steps.wipe_left_s:
             return drawing.cover(say("Wipe now. Touch is ignored for {s} s.", s=steps.wipe_left_s), [])

@@ -1,8 +1,11 @@
 """Every act of an operator's day is reached by keys alone and keeps the page it should."""
 
+from dataclasses import replace
+
 import pytest
 
 from kiosk.acts import WAYS, Mark, Steps
+from kiosk.acts.shown import meant_on_a_number_pad
 from kiosk.acts.steps import Note, Wanted
 from kiosk.pages.readings import Check, Countersign, Reading, SampleEnd
 from kiosk.pages.station import (
@@ -302,3 +305,35 @@ def test_after_a_power_cut_the_same_screen_is_up() -> None:
 
     assert again.shown.title == at.steps.shown.title
     assert again.shown.count_words == "1 of 5 done \N{EN DASH} piece 2 next"
+
+
+def test_after_twenty_minutes_the_badge_is_asked_for_once_and_never_over_a_figure() -> None:
+    """Not at 19 minutes, not while a figure is half keyed, then once; a tap of the badge begins anew."""
+    at = zeroed(measuring())
+    at.post.clock.wait(19 * 60)
+    assert not at.steps.remind()
+
+    at.post.clock.wait(2 * 60)
+    at.press("2")
+    assert not at.steps.remind()
+    at.press("back one")
+    assert at.steps.remind()
+
+    assert "LOOK Tap your badge" in at.words
+    assert not at.steps.remind()
+    at.scan("B-101")
+    at.post.clock.wait(21 * 60)
+    assert at.steps.remind()
+
+
+def test_a_number_pad_reaches_what_a_finger_does() -> None:
+    """The slash goes back where nothing is keyed; where sentences are cut off the star reads on in place of More."""
+    at = zeroed(measuring())
+    pad, choices = at.steps.shown, AtAScreen().steps.shown
+
+    assert meant_on_a_number_pad("back one", pad, is_cut=False) == "pick back"
+    assert meant_on_a_number_pad("back one", replace(pad, figure="2"), is_cut=False) == "back one"
+    assert meant_on_a_number_pad("more", pad, is_cut=True) == "read on"
+    assert meant_on_a_number_pad("more", choices, is_cut=True) == "more"
+    assert meant_on_a_number_pad(".", choices, is_cut=True) == "read on"
+    assert meant_on_a_number_pad(".", pad, is_cut=False) == "."

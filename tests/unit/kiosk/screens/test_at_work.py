@@ -46,3 +46,21 @@ def test_an_order_and_a_message_come_with_the_receipt_and_outlive_the_program(tm
     assert [(one.of, one.characteristic, one.piece) for one in told[0]] == [("S31-a/7", "BC1", 3)]
     assert [one.words for one in told[1]] == ["L-411 is on hold. Do not move it."]
     assert (again.steps.orders, again.steps.messages) == told
+
+
+def test_a_clock_that_is_off_is_on_the_pages_and_in_the_status_line(tmp_path: Path) -> None:
+    """Nobody agreed with since switch-on; 121 s off is off, 120 s is agreed (N2, 120 s)."""
+    kiosk = AtWork(make_kiosk(tmp_path))
+    states = [kiosk.work.badge_in("B-101").page.clock_state]
+    for difference_s in (-121.0, 120.0):
+        kiosk.take(Carried(0, 0, None, difference_s), by_network=True)
+        states.append(kiosk.work.badge_in("B-101").page.clock_state)
+        if difference_s < 0:
+            told, is_bad = kiosk.status()
+    sound, _ = kiosk.status()
+    kiosk.close()
+
+    assert states == ["not yet agreed", "off", "agreed"]
+    assert "Clock off by 121 s: call support" in told
+    assert is_bad
+    assert not [one for one in sound if one.startswith("Clock")]
