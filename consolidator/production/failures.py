@@ -11,7 +11,7 @@ import numpy as np
 
 from consolidator.frame import Day
 from consolidator.frame.asof import EVER
-from consolidator.frame.coded import Coded, Flags
+from consolidator.frame.coded import Coded, Flags, first_rows, joined_key
 from consolidator.frame.world import ActAt
 from consolidator.production.proofs import has_failed, own_pieces, plan_of
 from consolidator.production.set_ups import ON_MACHINE, Turn, lots_by_set_up, turns_of
@@ -78,8 +78,11 @@ def tested_elsewhere(day: Day) -> Flags:
     """Tell which test readings name a set-up that never made their lot."""
     pages, made = day.pages, lots_by_set_up(day)
     mask = pages.sample_kind.is_one_of(SampleKind.TEST) & pages.set_up.is_given & pages.lot.is_given
-    for row in np.flatnonzero(mask & day.is_judged).tolist():
-        mask[row] = pages.lot.at(row) not in made.get(pages.set_up.at(row), ())
+    rows = np.flatnonzero(mask & day.is_judged)
+    pair = joined_key([column.codes[rows].astype(np.int64) for column in (pages.set_up, pages.lot)])
+    firsts = rows[first_rows(pair)].tolist()
+    is_foreign = np.array([pages.lot.at(row) not in made.get(pages.set_up.at(row), ()) for row in firsts], bool)
+    mask[rows] = is_foreign[pair]
     return np.asarray(mask)
 
 
