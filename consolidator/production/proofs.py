@@ -1,4 +1,4 @@
-"""Fatigue proofs: whether a test record passes or fails by the plan's own rule, and where its pieces come from.
+"""Test records: whether one passes or fails by the plan's own rule, and where its pieces come from.
 
 Pure: a record, the characteristics of the lists and the lots a set-up made in, a judgement out. A piece of another
 lot or set-up tells nothing good of this one; a bad result of it accuses all the same.
@@ -27,7 +27,7 @@ def has_passed(characteristics: Iterable[Characteristic], record: TestRecord, ma
 
 
 def has_failed(plan: Characteristic | None, record: TestRecord) -> bool:
-    """True when a record says so, or any piece is below the least, or enough of them are below the least average.
+    """True when a record says so, or any piece is outside its limits, or enough of them are below the least average.
 
     Too few pieces are no failure: the proof is not there yet.
     """
@@ -35,12 +35,17 @@ def has_failed(plan: Characteristic | None, record: TestRecord) -> bool:
         return True
     if plan is None:
         return False
-    results = _results(plan, record.pieces)
-    least_each, least_average = plan.least_each or plan.lower, plan.least_average
-    if least_each is not None and any(result < Decimal(least_each) for result in results):
+    results, least_average = _results(plan, record.pieces), plan.least_average
+    if any(is_outside(plan, result) for result in results):
         return True
     is_whole = len(results) >= max(plan.sample_n, 1)
     return is_whole and least_average is not None and sum(results) < Decimal(least_average) * len(results)
+
+
+def is_outside(plan: Characteristic, result: Decimal) -> bool:
+    """True when one result is beyond its limits; limits belong to the good side, figures are compared as written."""
+    least = plan.least_each or plan.lower
+    return (least is not None and result < Decimal(least)) or (plan.upper is not None and result > Decimal(plan.upper))
 
 
 def plan_of(characteristics: Iterable[Characteristic], record: TestRecord) -> Characteristic | None:

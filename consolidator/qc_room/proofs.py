@@ -10,7 +10,7 @@ from consolidator.authority import Deed
 from consolidator.desk.desk import Desk, Done
 from consolidator.desk.signatures import Signer
 from consolidator.errors import DeskRefused
-from consolidator.production.proofs import has_failed, has_passed, own_pieces
+from consolidator.production.proofs import has_failed, has_passed, is_outside, own_pieces
 from kiosk.lists import Characteristic
 from kiosk.pages.desk import TestPiece, TestRecord
 from kiosk.pages.station import JobOpen, SetUpStart
@@ -108,13 +108,11 @@ def _check_origin(record: TestRecord, made: set[str], what: str) -> None:
 
 
 def _judged(piece: TestPiece, plan: Characteristic) -> TestPiece:
-    """Return the piece with its verdict: limits belong to the good side, figures are compared as written."""
+    """Return the piece with its verdict, where it has a result."""
     if piece.result is None:
         return piece
-    result, least = Decimal(piece.result), plan.least_each or plan.lower
-    is_low = least is not None and result < Decimal(least)
-    is_high = plan.upper is not None and result > Decimal(plan.upper)
-    return piece.model_copy(update={"verdict": Verdict.OUT if is_low or is_high else Verdict.IN})
+    verdict = Verdict.OUT if is_outside(plan, Decimal(piece.result)) else Verdict.IN
+    return piece.model_copy(update={"verdict": verdict})
 
 
 def _notes(desk: Desk, record: TestRecord, plan: Characteristic, made: set[str]) -> tuple[str, ...]:

@@ -13,10 +13,13 @@ import numpy as np
 from consolidator.frame import Day
 from consolidator.frame.coded import Coded, Flags, Ints, first_rows, joined_key
 from consolidator.frame.verdicts import IN, OUT, REJECT, bounds_of
+from consolidator.frame.words import say_time
+from consolidator.production.proofs import has_failed, plan_of
 from consolidator.rules.fit import is_fine
-from consolidator.rules.found import Found, Rule, found, rows_of, say_piece
+from consolidator.rules.found import Found, Rule, Story, found, rows_of, say_piece
 from kiosk.lists import Characteristic
 from kiosk.lists.words import SHORTEST_CREDIBLE_S, CharacteristicKind
+from kiosk.pages.desk import TestRecord
 from kiosk.pages.words import KeyedAs, Source
 
 _NANO = 1_000_000_000
@@ -32,6 +35,28 @@ def out_of_tolerance(day: Day) -> list[Found]:
 
     rows = rows_of(day, bad)
     return found("X23", rows, day.pages.lot, tell, urgency=_is_late_in_route(day, rows))
+
+
+def failed_test(day: Day) -> list[Story]:
+    """X23: a test record that is bad by its word or its figures; a fatigue proof is its set-up's (X56)."""
+    stories = []
+    for act, record in day.world.acts.of(TestRecord):
+        is_here = day.world.start_ms <= act.at_ms < day.world.end_ms and record.what != "fatigue"
+        if is_here and has_failed(plan_of(day.plans.characteristics, record), record):
+            results = ", ".join(p.result or str(p.verdict) for p in record.pieces)
+            sentence = (
+                f"Test record {record.number} of {record.lot}, {record.what} {record.characteristic}: {results} "
+                f"{record.unit}, not in tolerance, {say_time(act.at_ms, day.world.zone)}."
+            )
+            urgency = "A" if record.lot in day.lots.at_final | day.lots.closed | day.lots.shipped else None
+            lot = (record.lot,)
+            stories.append(
+                Story(
+                    "X23", record.lot, sentence, act.at_ms,
+                    lots=lot, holds=lot, pages=(act.ref,), urgency=urgency, pieces=len(record.pieces),
+                )
+            )  # fmt: skip
+    return stories
 
 
 def over_shop_limit(day: Day) -> list[Found]:
@@ -213,6 +238,7 @@ def _value_key(day: Day) -> Ints:
 
 RULES: Final = (
     Rule("X23", out_of_tolerance),
+    Rule("X23", failed_test),
     Rule("X24", over_shop_limit),
     Rule("X25", close_to_limit),
     Rule("X33", double_tap),
