@@ -24,8 +24,9 @@ def _test(builder: HeldBuilder, characteristic: str, results: tuple[str, ...], v
         {"piece": str(n), "lot": "L-411", "result": each, "verdict": "In tolerance"} for n, each in enumerate(results)
     ]
     what = "tensile" if characteristic == "BC9" else "hardness load"
-    record = {"kind": "test record", "number": "TR-1", "what": what, "lot": "L-411", "part": "B-3124", "characteristic": characteristic, "method": "plan", "frame": "G-700",
-              "unit": LIMITS[characteristic]["unit"], "pieces": pieces, "verdict": verdict}  # fmt: skip
+    record = {"kind": "test record", "number": "TR-1", "what": what, "lot": "L-411", "part": "B-3124",
+              "characteristic": characteristic, "method": "plan", "frame": "G-700", "pieces": pieces,
+              "unit": LIMITS[characteristic]["unit"], "verdict": verdict}  # fmt: skip
     builder.act("2026-03-09T10:00:00.000-04:00", record)
 
 
