@@ -7,6 +7,7 @@ from kiosk.acts.pieces import Measured
 from kiosk.acts.shown import Choice, Mark, Pad, Shown, Told, mark_of
 from kiosk.acts.steps import Screen, Steps
 from kiosk.errors import SignatureRefused
+from kiosk.pages import Act, Signature
 from kiosk.station import say
 
 SIGNED: Final = say("I looked at these first pieces against the drawing. What I press is my decision.")
@@ -56,10 +57,21 @@ class Approval(Screen):
         self.steps.home()
 
     def keep(self, keyed: str) -> None:
-        """Keep the decision under the inspector's signature."""
+        """Keep the decision under the inspector's signature; a refusal is kept too, in the inspector's name."""
         if self._is_approved is None:
             return
         self.steps.wipe_figure()
+        done = self.work.approve_first_piece(
+            self._set_up, self._person, is_approved=self._is_approved, sign=lambda act: self._sign(act, keyed)
+        )
+        words = say("First pieces approved.") if self._is_approved else say("First pieces refused: run no pieces.")
+        is_void = any(mark_of(one) is Mark.STOP for one in done.say)
+        mark = Mark.PLAIN if is_void else Mark.OK if self._is_approved else Mark.LOOK
+        self.steps.done(done)
+        self.steps.say(*self.steps.told, Told(words, mark))
+        self.steps.home()
+
+    def _sign(self, act: Act, pin: str) -> Signature:
         person = self.lists.person(self._person)
         if self.steps.signer is None or person is None:
             raise SignatureRefused(
@@ -67,18 +79,8 @@ class Approval(Screen):
                 why=say("An approval takes a badge and a PIN."),
                 next_step=say("Let the quality manager set a PIN and bring it to this kiosk."),
             )
-        signer = self.steps.signer
-        signer.check(person.number, keyed)
-        done = self.work.approve_first_piece(
-            self._set_up, person.number, is_approved=self._is_approved,
-            sign=lambda act: signer.sign(act, person, str(SIGNED)),
-        )  # fmt: skip
-        words = say("First pieces approved.") if self._is_approved else say("First pieces refused: run no pieces.")
-        is_void = any(mark_of(one) is Mark.STOP for one in done.say)
-        mark = Mark.PLAIN if is_void else Mark.OK if self._is_approved else Mark.LOOK
-        self.steps.done(done)
-        self.steps.say(*self.steps.told, Told(words, mark))
-        self.steps.home()
+        self.steps.signer.check(person.number, pin)
+        return self.steps.signer.sign(act, person, str(SIGNED))
 
     def scan(self, code: str) -> bool:
         """Take the badge: here it signs, it does not take over."""

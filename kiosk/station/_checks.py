@@ -189,7 +189,7 @@ class SetUps(Checks):
         An approval by the setter or by who ran it is kept and told to be void: close of day blocks what rests on it.
 
         Raises:
-            SignatureRefused: this kiosk's lists are too old to know who may approve (N3).
+            SignatureRefused: this kiosk's lists are too old to know who may approve (N3), or `sign` refused.
             StepMissing: no such set-up is open here.
         """
         person = self._find_person(approver)
@@ -219,7 +219,10 @@ class SetUps(Checks):
             readings=known.first_pieces, result="Approved" if is_approved else "Refused", conditions=conditions,
         )  # fmt: skip
         if sign is not None:
-            act = act.model_copy(update={"signature": sign(act)})
+            try:
+                act = act.model_copy(update={"signature": sign(act)})
+            except SignatureRefused as error:
+                self._refuse(error, person=person)
         void = self._why_void(set_up, person, known.operation) if is_approved else ()
         return self._keep(act, *void, person=person)
 

@@ -168,6 +168,7 @@ def test_a_set_up_is_begun_approved_with_another_badge_and_pin_touched_and_ended
 
     at.more("Machine", "Set-up").pick("First pieces").scan("B-104").pick("Approved").key("123456")
     assert not at.post.pages(FirstPieceApproval)
+    assert [page.person for page in at.post.book.pages if page.act.kind == "refusal"] == ["P-104"]
     at.key("274951")
     assert "Run no pieces" not in at.words
     at.more("Machine", "Set-up").pick("The set-up was touched", "Dies changed")
