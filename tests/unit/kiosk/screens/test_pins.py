@@ -15,7 +15,6 @@ from kiosk.pages.station import SetUpEnd
 from kiosk.ports import SyncedDisk
 from kiosk.screens.pins import PINS_FILE, KioskSigner
 
-
 QUICK = Settings(pin_passes=1, pin_memory_kib=64, pin_lanes=1)
 """Hashes that cost nothing; how much they cost stands in the hash itself."""
 
