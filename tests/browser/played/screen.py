@@ -19,7 +19,7 @@ from tests.browser.person import Box, Person
 WAIT_S: Final = 10.0
 LOOKED: Final = timedelta(milliseconds=450)
 """Played time a person takes to read what was kept; for most of it the screen is deaf to a second tap."""
-FINGER_S: Final = 0.05
+FINGER_S: Final = 0.042
 """Nobody's finger comes down again sooner; two contacts closer together are a glove that bounced."""
 _LOOK: Final = """async (before) => {
   const host = document.querySelector('flt-semantics-host');
