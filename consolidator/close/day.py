@@ -3,6 +3,7 @@
 Pure: pages held, lists in force and the moment of closing in, tables out. The order of arrival does not matter.
 """
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import numpy as np
@@ -18,10 +19,10 @@ from consolidator.close.columns import (
     LOT_COLUMNS,
 )
 from consolidator.close.counts import kiosk_rows, lot_rows, totals_of
-from consolidator.close.exceptions import Cells, keep_exceptions
-from consolidator.close.grouping import leading, raise_exceptions
+from consolidator.close.exceptions import Cells, Kept, keep_exceptions, open_span
+from consolidator.close.grouping import Raised, leading, raise_exceptions
 from consolidator.close.holds import HELD, keep_holds
-from consolidator.close.judging import judge_day
+from consolidator.close.judging import Judging, judge_day
 from consolidator.close.lines import morning_lines
 from consolidator.close.marks import exception_cells, numbers_of_pages, touched_table
 from consolidator.close.tables import act_table, acts_of_day, ledger_order, reading_table, replaced_rows
@@ -29,7 +30,7 @@ from consolidator.frame import Day, make_day
 from consolidator.frame.coded import Ints
 from consolidator.frame.day import late_numbers
 from consolidator.intake.held import Held
-from consolidator.rules import Rule
+from consolidator.rules import LAST_RULES, Rule
 from kiosk.lists import Lists
 
 _HOUR_MS = 3_600_000
@@ -57,9 +58,8 @@ def close_day(
     rows = ledger_order(night)
     rank = np.full(len(night.pages), len(night.pages), np.int64)
     rank[rows] = np.arange(len(rows))
-    raised = raise_exceptions(judging, rank)
+    judging, raised, kept = _kept(judging, rank, before)
     lead = leading(raised, len(night.pages))
-    kept = keep_exceptions(night, raised, before)
     holds = keep_holds(night, kept, before)
     acts = acts_of_day(night)
     act_cells = act_table(night, acts, numbers_of_pages(raised))
@@ -80,6 +80,20 @@ def close_day(
         late=_late_table(night, rows),
         totals=totals_of(judging, rows, acts),
     )
+
+
+def _kept(judging: Judging, rank: Ints, before: Closed | None) -> tuple[Judging, list[Raised], list[Kept]]:
+    """Return what was raised and is kept, with what follows from exceptions that stood open."""
+    night = judging.day
+    raised = raise_exceptions(judging, rank)
+    kept = keep_exceptions(night, raised, before)
+    spans = [open_span(night, one.cells) for one in kept]
+    stories = [story for rule in LAST_RULES for story in rule.find(night, spans)]
+    if not stories:
+        return judging, raised, kept
+    judging = replace(judging, stories=[*judging.stories, *stories])
+    raised = raise_exceptions(judging, rank)
+    return judging, raised, keep_exceptions(night, raised, before)
 
 
 def _lots_on_hold(before: Closed | None) -> frozenset[str]:

@@ -4,6 +4,7 @@ Owns keys that stay the same, carrying over, and closing: by a page, or by the f
 """
 
 import hashlib
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
@@ -16,15 +17,17 @@ from consolidator.close.clock_text import local_text
 from consolidator.close.closed import Closed
 from consolidator.close.grouping import Raised
 from consolidator.frame import Day
+from consolidator.frame.day import rows_of_page
 from consolidator.frame.verdicts import SLIP_BIT
 from consolidator.frame.world import ActAt, text_ms
-from consolidator.rules import KINDS
+from consolidator.rules import KINDS, OpenSpan
 from consolidator.rules.book import gaps_of, is_silent
-from consolidator.rules.setups import proved_by
+from consolidator.rules.setups import proved_at_ms, proved_by
 from consolidator.upkeep.doubt import Doubts, found_out_after, last_trouble, shows_good
 from kiosk.pages.desk import ExceptionClose
 
 IN_DOUBT: Final = "X06"
+_CITED: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9.-]*/[1-9][0-9]*")
 _LONGEST_KEY: Final = 40
 """A page names an exception in at most so many characters."""
 _HOUR_MS: Final = 3_600_000
@@ -56,6 +59,27 @@ def _waiting(one: Kept) -> Kept:
     if one.cells["number"] != "X12":
         return one
     return Kept(one.cells | {"state": "open", "closed_by": "", "closed_why": ""}, one.raised)
+
+
+def open_span(day: Day, cells: Cells) -> OpenSpan:
+    """Return from when until when an exception stood open.
+
+    What closed without a page of its own did so when the last page it cites was made; one that cites none, because
+    its kiosk was heard from or its pages came in, counts as never open: nobody knows the minute.
+    """
+    closed_ms, opened_ms = None, text_ms(cells["opened_at"])
+    if cells["state"] != "open":
+        cited = _CITED.findall(cells["closed_by"] or cells["closed_why"])
+        proof = proved_at_ms(day, cells["cause"]) if cells["number"] == "X55" else None
+        made = [_made_ms(day, ref) for ref in cited] if proof is None else [proof]
+        closed_ms = max(made, default=opened_ms)
+    lots = tuple(lot for lot in cells["lots"].split(";") if lot)
+    return OpenSpan(cells["number"], cells["urgency"], lots, opened_ms, closed_ms)
+
+
+def _made_ms(day: Day, ref: str) -> int:
+    acts = [act.at_ms for act in day.world.acts.all if act.ref == ref]
+    return max(acts or (int(day.ms[row]) for row in rows_of_page(day.pages, ref)), default=day.world.at_ms)
 
 
 def make_key(number: str, cause: str, first_day: date) -> str:

@@ -6,7 +6,7 @@ Owns what is an exception and in which words it is said. Must not know holds, li
 from typing import Final
 
 from consolidator.rules import book, fit, gauge, lots, people, readings, sampling, setups, slips
-from consolidator.rules.found import Found, LateRule, Rule, Story
+from consolidator.rules.found import Found, LastRule, LateRule, OpenSpan, Rule, Story
 from consolidator.rules.kinds import KINDS, Effect, Family, Hold, Kind
 
 RULES: Final[tuple[Rule, ...]] = (
@@ -24,12 +24,20 @@ RULES: Final[tuple[Rule, ...]] = (
 LATE_RULES: Final[tuple[LateRule, ...]] = sampling.LATE_RULES
 """Rules that need to know which readings count."""
 
-JUDGED: Final = frozenset({rule.number for rule in RULES} | {rule.number for rule in LATE_RULES})
+LAST_RULES: Final[tuple[LastRule, ...]] = lots.LAST_RULES
+"""Rules that need to know which exceptions stand open."""
+
+JUDGED: Final = (
+    frozenset(rule.number for rule in RULES)
+    | frozenset(rule.number for rule in LATE_RULES)
+    | frozenset(rule.number for rule in LAST_RULES)
+)
 """The exception kinds that close of day looks for."""
 
 __all__ = [
     "JUDGED",
     "KINDS",
+    "LAST_RULES",
     "LATE_RULES",
     "RULES",
     "Effect",
@@ -37,7 +45,9 @@ __all__ = [
     "Found",
     "Hold",
     "Kind",
+    "LastRule",
     "LateRule",
+    "OpenSpan",
     "Rule",
     "Story",
 ]

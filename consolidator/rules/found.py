@@ -94,6 +94,30 @@ class LateRule:
     """Given the standing of each row as `Effect` numbers."""
 
 
+@dataclass(frozen=True)
+class OpenSpan:
+    """An exception as it was kept: on which lots, how urgent, from when, and until when it was open."""
+
+    number: str
+    urgency: str
+    lots: tuple[str, ...]
+    opened_ms: int
+    closed_ms: int | None
+    """None: still open."""
+
+    def is_open_at(self, ms: int) -> bool:
+        """True when it stood open at a moment."""
+        return self.opened_ms <= ms and (self.closed_ms is None or ms < self.closed_ms)
+
+
+@dataclass(frozen=True)
+class LastRule:
+    """One exception kind's function that needs to know which exceptions stand open, and since when."""
+
+    number: str
+    find: Callable[[Day, Sequence[OpenSpan]], list[Story]]
+
+
 def say_piece(day: Day, row: int) -> str:
     """Name a reading's characteristic, piece, sample and lot in a sentence."""
     piece = f"piece {int(day.pages.piece[row])} of sample {int(day.pages.sample[row])}"

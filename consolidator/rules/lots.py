@@ -1,8 +1,9 @@
-"""Rules about lot and route: X44 to X52, X62, X63.
+"""Rules about lot and route: X44 to X52, X62, X63, X84.
 
 A reading is judged under the part, revision and plan in force at its effective time.
 """
 
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import Final
 
@@ -15,9 +16,9 @@ from consolidator.frame.verdicts import NOT_JUDGED, VERDICTS
 from consolidator.frame.words import many, say_time
 from consolidator.frame.world import ActAt
 from consolidator.production.rework import checked_after_rework, forbidden_rework, re_taps_of, tapped_too_often
-from consolidator.rules.found import Found, Rule, Story, found, found_causes, rows_of, say_piece
+from consolidator.rules.found import Found, LastRule, OpenSpan, Rule, Story, found, found_causes, rows_of, say_piece
 from consolidator.rules.kinds import Effect
-from kiosk.pages.desk import Disposition, OperationSignOff
+from kiosk.pages.desk import Disposition, LotShip, OperationSignOff
 from kiosk.pages.station import Changeover, HeatScan
 from kiosk.pages.words import SampleKind
 
@@ -230,6 +231,23 @@ def tapped_again_too_often(day: Day) -> list[Found | Story]:
     return findings
 
 
+def shipped_with_open(day: Day, spans: Sequence[OpenSpan]) -> list[Story]:
+    """X84: pieces of a lot left while an exception of urgency A or B stood open on it."""
+    stories = []
+    for act, ship in day.world.acts.of(LotShip):
+        if not day.world.start_ms <= act.at_ms < day.world.end_ms:
+            continue
+        mine = [each for each in spans if ship.lot in each.lots and each.urgency in ("A", "B")]
+        open_ = sorted((each.number, each.opened_ms) for each in mine if each.is_open_at(act.at_ms))
+        told = ", ".join(f"{number} since {_said(day, ms)}" for number, ms in open_ if number != "X84")
+        if told:
+            sentence = f"{many(ship.quantity, 'piece')} of {ship.lot} left {_said(day, act.at_ms)} with open: {told}."
+            stories.append(
+                Story("X84", ship.lot, sentence, act.at_ms, lots=(ship.lot,), pages=(act.ref,), pieces=ship.quantity)
+            )
+    return stories
+
+
 def _story_of(day: Day, number: str, act: ActAt, done: Disposition, sentence: str) -> list[Story]:
     """Return the story of a disposition signed in the day; none of one signed on another day."""
     if not day.world.start_ms <= act.at_ms < day.world.end_ms:
@@ -308,3 +326,5 @@ RULES: Final = (
     Rule("X62", forbidden_on_thread),
     Rule("X63", tapped_again_too_often),
 )
+
+LAST_RULES: Final = (LastRule("X84", shipped_with_open),)

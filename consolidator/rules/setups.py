@@ -77,14 +77,26 @@ def not_proven(day: Day) -> list[Found]:
 
 def proved_by(day: Day, set_up: str) -> str:
     """Say by which test record a set-up stands proven as it was last touched; empty when it does not."""
+    proof = _proof(day, set_up)
+    if proof is None:
+        return ""
+    record = proof.page.act
+    assert isinstance(record, TestRecord)
+    return f"closed by itself: test record {record.number} passed {say_time(proof.at_ms, day.world.zone)}"
+
+
+def proved_at_ms(day: Day, set_up: str) -> int | None:
+    """Return when a set-up was proven as `proved_by` says; none when it is not."""
+    proof = _proof(day, set_up)
+    return None if proof is None else proof.at_ms
+
+
+def _proof(day: Day, set_up: str) -> ActAt | None:
     turns = [turn for turn in turns_of(day) if turn.set_up == set_up]
     touches = [at for at, turn in enumerate(turns) if turn.is_touch]
     if not turns or not turns[-1].is_proven or len(touches) > 1:
-        return ""
-    proof = next(turn for turn in turns if turn.is_proven)
-    record = proof.act.page.act
-    assert isinstance(record, TestRecord)
-    return f"closed by itself: test record {record.number} passed {say_time(proof.act.at_ms, day.world.zone)}"
+        return None
+    return next(turn.act for turn in turns if turn.is_proven)
 
 
 def proof_failed(day: Day) -> list[Found | Story]:

@@ -12,7 +12,7 @@ from typing import Any, Final
 import yaml
 
 from consolidator import lookback
-from consolidator.rules import KINDS, LATE_RULES, RULES, LateRule, Rule
+from consolidator.rules import KINDS, LAST_RULES, LATE_RULES, RULES, LastRule, LateRule, Rule
 from tests.oracle.judge import JUDGED
 
 ROOT: Final = Path(__file__).parents[2]
@@ -69,7 +69,7 @@ def not_built() -> frozenset[str]:
 
 
 def _functions() -> dict[str, str]:
-    rules: list[Rule | LateRule] = [*RULES, *LATE_RULES, *lookback.rules(_reads_nothing)]
+    rules: list[Rule | LateRule | LastRule] = [*RULES, *LATE_RULES, *LAST_RULES, *lookback.rules(_reads_nothing)]
     found: dict[str, list[str]] = defaultdict(list)
     for rule in rules:
         found[rule.number].append(_name_of(rule.find))
