@@ -56,6 +56,11 @@ class Checked:
                 found.append(_Calibrated(text_ms(done.done_at), act.ms, done.masters, is_set=is_left))
         return found
 
+    def own_master(self, ms: int) -> str | None:
+        """Return the master that the register sets the gauge on."""
+        row = self._night.lists.gauge(self.gauge, moment_of(ms))
+        return None if row is None else row.master
+
     def failed(self, kind: CheckKind) -> list[ActAt]:
         """Return the failed checks of a kind."""
         return [act for act, each, _, is_good in self.checks if each is kind and not is_good]
@@ -176,8 +181,7 @@ def _mark_masters(reading: Reading, checked: Checked, masters: dict[str, GaugeSt
     gauge good; on others it shows nothing.
     """
     good = [(act, master) for act, _, master, is_good in checked.checks if is_good and _is_not_after(act, reading)]
-    gauge_master = None if reading.gauge is None else reading.gauge.master
-    used = [(master or gauge_master, act.ms) for act, master in good[-1:]]
+    used = [(master or checked.own_master(act.ms), act.ms) for act, master in good[-1:]]
     for done in reversed([each for each in checked.calibrated if each.done_ms <= reading.ms]):
         mine = [(master, done.done_ms) for master in done.masters]
         is_sound = not any(_is_unsound(masters.get(master), ms) for master, ms in mine)

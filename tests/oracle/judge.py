@@ -23,9 +23,10 @@ from tests.oracle.checks import mark_checks
 from tests.oracle.corrections import at_once, in_effect, note_corrections
 from tests.oracle.dues import late_extensions, not_brought_in, void_seconds
 from tests.oracle.gauges import GaugeStory
-from tests.oracle.lots import pieces_apart, wrong_heats
+from tests.oracle.lots import not_accepted, pieces_apart, wrong_heats
 from tests.oracle.night import Night, Reading
 from tests.oracle.people import countersigned, find_off_shift, find_unfit
+from tests.oracle.rework import ReTaps, failed_proofs, forbidden_ways_back, foreign_pieces
 from tests.oracle.samples import Named, missed_samples, short_samples, skipped_characteristics
 from tests.oracle.setups import SetUps
 from tests.oracle.single import (
@@ -42,7 +43,7 @@ from tests.oracle.stories import (
     found_today,
     late_acts,
     missing_pages,
-    named_by_readings,
+    named_by,
     silent_kiosks,
     unseen_gauges,
     void_approvals,
@@ -52,13 +53,13 @@ from tests.oracle.trends import find_drift, find_pile
 JUDGED = frozenset(
     f"X{n:02d}"
     for n in (
-        *range(1, 7), *range(9, 43), *range(44, 61), 62, *range(65, 80), 82, 83,
+        *range(1, 7), *range(9, 64), *range(65, 80), 82, 83,
     )
 )  # fmt: skip
 """The kinds the oracle looks for."""
-ON_READINGS = JUDGED - {"X22", *(f"X{n}" for n in (39, 40, 41, 42, 52, 54, 69, 70, 72, 79, 82, 83, 84))}
+ON_READINGS = JUDGED - {"X22", *(f"X{n}" for n in (39, 40, 41, 42, 43, 52, 54, 61, 69, 70, 72, 79, 82, 83, 84))}
 """Kinds that stand beside readings; the others are about gauges, samples, set-ups or kiosks."""
-NAMED = JUDGED - ON_READINGS | {"X34", "X71", "X76", "X77"}
+NAMED = JUDGED - ON_READINGS | {"X34", "X56", "X57", "X62", "X63", "X71", "X76", "X77"}
 """Kinds compared by their cause."""
 TOLD_EFFECT = {
     "X06": "Flagged", "X07": "Flagged", "X08": "Flagged", "X09": "Blocked", "X10": "Blocked", "X11": "Flagged",
@@ -121,8 +122,14 @@ def judge_day(
     named = missed_samples(night) | short_samples(night) | skipped | unseen_gauges(night)
     named |= void_approvals(night, set_ups) | silent_kiosks(night) | missing_pages(night)
     named |= not_brought_in(night) | late_extensions(night) | void_seconds(night)
-    named |= wrong_heats(night) | pieces_apart(night)
-    named |= late_acts(night) | found_today(night) | named_by_readings(night, ("X34", "X71", "X76", "X77"))
+    short_of, more = not_accepted(night)
+    undecided |= more
+    named |= wrong_heats(night) | pieces_apart(night) | short_of
+    named |= failed_proofs(night, set_ups) | foreign_pieces(night, set_ups) | forbidden_ways_back(night)
+    named |= ReTaps(night).named() | named_by(night, ("X62", "X63"), lambda reading: reading.row["lot"])
+    named |= named_by(night, ("X56", "X57"), set_ups.of_reading)
+    named |= late_acts(night) | found_today(night)
+    named |= named_by(night, ("X34", "X71", "X76", "X77"), lambda reading: reading.row["series"])
     return OracleDay(
         {
             (r.ref, r.row["fingerprint"]): Judged(str(r.verdict), r.standing, frozenset(_written(r)))
@@ -159,6 +166,7 @@ def _judge(night: Night, told: Told, corrected: Mapping[str, str], kinds: frozen
     find_mixed_lots(night)
     find_unfit(night, countersigned(night))
     find_off_shift(night)
+    ReTaps(night).mark()
     find_drift(night)
     find_pile(night)
     mark_checks(night, {row.number: GaugeStory(night, row.number) for row in night.lists.masters})

@@ -1,6 +1,6 @@
 """What is found of gauges, kiosks, books and set-ups rather than of single readings (X22, X54, X70-X72, X76-X79)."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from consolidator.intake.held import Kiosk
 from kiosk.lists.words import GaugeState
@@ -18,10 +18,10 @@ from tests.oracle.times import moment_of, ms_of, text_ms
 _FORTNIGHT_MS = 14 * 24 * 3_600_000
 
 
-def named_by_readings(night: Night, numbers: tuple[str, ...]) -> Named:
-    """Return the kinds that name the kiosk as their cause, as they stand on the day's readings."""
+def named_by(night: Night, numbers: tuple[str, ...], cause: Callable[[Reading], str | None]) -> Named:
+    """Return kinds as they stand on the day's readings, by what they name as their cause."""
     return {
-        (number, reading.row["series"])
+        (number, cause(reading) or "not named")
         for reading in night.readings
         if night.stands_today(reading)
         for number in reading.marks
