@@ -66,8 +66,7 @@ class ReMeasure(Screen):
         if self.steps.orders and not self._is_other:
             asked = tuple(
                 Choice(say("{what}, lot {lot}, piece {piece}", what=one.characteristic, lot=one.lot,
-                           piece=one.piece or ""), f"order {place}",
-                       detail=say("{words}", words=one.words) if one.words else None)
+                           piece=one.piece or ""), f"order {place}")
                 for place, one in enumerate(self.steps.orders)
             )  # fmt: skip
             other = Choice(say("Another order"), "other")
@@ -113,6 +112,8 @@ class ReMeasure(Screen):
         if job is None or job.lot != order.lot:
             self.steps.say(Told(say("Open lot {lot} first: More, Lot, Open another job.", lot=order.lot), Mark.LOOK))
             return
+        if order.words:
+            self.steps.say(Told(say("From the QC room: {words}", words=order.words)))
         go_measure(self.steps, order.characteristic, SampleKind.RE_MEASURE, order.of)
 
     def _take(self, of: str) -> None:

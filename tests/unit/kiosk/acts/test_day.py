@@ -231,9 +231,11 @@ def test_an_order_of_the_qc_room_is_told_at_the_door_and_done_blind() -> None:
     at.steps.orders = (Wanted("S31-a/7", "L-411", "BC1", 3, "blue tag"),)
     at.scan("B-101", "L-411")
     at.more("Another kind", "Re-measure")
-    assert "[BC1, lot L-411, piece 3] blue tag" in at.words
+    assert "[BC1, lot L-411, piece 3]" in at.words
 
-    at.pick("BC1").scan("G-220").pick("Check G-220 now").key("0").key("1-")
+    at.pick("BC1")
+    assert "From the QC room: blue tag" in at.words
+    at.scan("G-220").pick("Check G-220 now").key("0").key("1-")
 
     assert [act.re_measure_of for act in at.post.pages(Reading)] == ["S31-a/7"]
     assert not at.steps.orders
