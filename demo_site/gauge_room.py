@@ -82,11 +82,17 @@ def _gauges() -> Iterator[Gauge]:
     for kind, usual, rows in families:
         for number, home, due, also in rows:
             yield _gauge(number, kind, home, due, **usual | also)
+    worn = {"interval_days": 90}
     for number, home, member, thread in _RINGS:
-        yield _gauge(number, "thread ring", home, "2026-04-20", member=member, thread=_UNJF[thread], drawer="E-1")
+        yield _gauge(
+            number, "thread ring", home, "2026-04-20", member=member, thread=_UNJF[thread], drawer="E-1", **worn
+        )
     for number, home, member, thread in _PLUGS:
-        yield _gauge(number, "thread plug", home, "2026-04-30", member=member, thread=_UNJF[thread], drawer="E-2")
-    yield _gauge("G-505", "thread ring", "S24", "2026-04-20", member="GO", thread=".3125-24 UNF-2A", drawer="E-3")
+        yield _gauge(
+            number, "thread plug", home, "2026-04-30", member=member, thread=_UNJF[thread], drawer="E-2", **worn
+        )
+    other = {"member": "GO", "thread": ".3125-24 UNF-2A", "drawer": "E-3"}
+    yield _gauge("G-505", "thread ring", "S24", "2026-04-20", **other | worn)
     hardness = {"unit": "HRC", "range_low": "20", "range_high": "70", "least_count": "0.1", "permissible_error": "1.0"}
     yield _gauge("G-601", "hardness tester", "S02", "2026-09-01", master="M-45", **hardness)
     frame = {"unit": "lbf", "range_low": "2000", "range_high": "30000", "least_count": "1"}

@@ -4,6 +4,7 @@ Owns making a signature and the evidence a second signer looks at. Who may sign 
 """
 
 import hashlib
+import re
 from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -91,14 +92,13 @@ def _is_about(held: HeldAct, refs: set[str]) -> bool:
 
 
 def _refs_in(act: Act) -> Iterator[str]:
-    """Yield the pages an act names."""
+    """Yield the pages an act names; the evidence of an extension is told in words."""
     told: dict[str, Any] = {name: getattr(act, name, None) for name in _NAMING}
     for value in told.values():
-        if isinstance(value, str):
-            yield value
-        elif isinstance(value, tuple):
-            yield from value
+        named = (value,) if isinstance(value, str) else value if isinstance(value, tuple) else ()
+        yield from (each for each in named if _PAGE.fullmatch(each))
 
 
+_PAGE = re.compile(r"[A-Za-z0-9][A-Za-z0-9.-]*/[1-9]\d*", re.ASCII)
 _NAMING = ("of", "about", "re_measure_of", "readings", "evidence")
 """Fields of acts that hold names of pages."""

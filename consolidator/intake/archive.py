@@ -3,7 +3,7 @@
 Owns choosing; must not judge anything.
 """
 
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from types import TracebackType
@@ -30,7 +30,7 @@ from consolidator.intake.held import (
     Unknown,
 )
 from consolidator.intake.receiving import Intake
-from consolidator.intake.screened import ACTS, READINGS, folder_of, read_file, screen
+from consolidator.intake.screened import ACTS, READINGS, folder_of, read_file, screen, uses_of
 from consolidator.plant import Plant
 from kiosk.pages import Page
 from kiosk.times import day_bounds_utc, read_time
@@ -148,6 +148,13 @@ class Archive:
         if not any(len(part) for part in parts):
             return READINGS_SCHEMA.empty_table()
         return _in_order(pa.concat_tables(parts).unify_dictionaries().combine_chunks())
+
+    def uses(self, since_ms: Mapping[str, int], before_ms: int, *, by_utc: datetime) -> dict[str, int]:
+        """Return how many readings name each gauge, made since its moment and before `before_ms`, by kiosks' clocks."""
+        screen(self._intake)
+        ends = before_ms, milliseconds(by_utc.astimezone(UTC))
+        with self._intake.writing():
+            return uses_of(self._intake, since_ms, ends)
 
     def span_received(self, *, since_utc: datetime, by_utc: datetime) -> tuple[date, date] | None:
         """Return first and last local date of the pages received after `since_utc` and not after `by_utc`.

@@ -42,6 +42,7 @@ from consolidator.lists import as_known, lists_bytes
 from consolidator.lookback import rules
 from consolidator.plant import Plant
 from consolidator.rules import JUDGED
+from consolidator.rules.gauge import wear_rule
 from consolidator.rules.kinds import BY_LOOK_BACK
 from consolidator.settings import Settings
 from kiosk.lists import Lists
@@ -52,6 +53,7 @@ from kiosk.ports import SyncedDisk
 from kiosk.times import read_time, write_time
 
 _DECLARE: Final = AUTHORITIES[Deed.DECLARE_LOST]
+_HOUR_MS: Final = 3_600_000
 LOOKED_THROUGH: Final = "looked-through.json"
 """Until when arrivals were looked through for pages of earlier days; can be taken away at the cost of time."""
 
@@ -105,8 +107,12 @@ def judge_day(plant: Plant, day: date, *, at: datetime, archive: Archive, before
     look_backs = rules(
         lambda numbers, pages, since: archive.readings_with(numbers, pages=pages, since_utc=since, by_utc=at_utc)
     )
+    wear = wear_rule(
+        lambda since_ms, before_ms: archive.uses(since_ms, before_ms, by_utc=at_utc),
+        held_ms=Settings().held_before_h * _HOUR_MS,
+    )
     carried = carried_into(plant, day) if before is None else before
-    return close_day(held, lists, day=day, at_utc=at_utc, before=carried, more_rules=look_backs)
+    return close_day(held, lists, day=day, at_utc=at_utc, before=carried, more_rules=(*look_backs, wear))
 
 
 def seal_plant_day(

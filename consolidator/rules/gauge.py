@@ -1,4 +1,4 @@
-"""Rules about a gauge's own state, its checks and its place: X01 to X06, X09 to X14, X22, X60.
+"""Rules about a gauge's own state, checks, wear, place and due date: X01-X06, X09-X14, X21, X22, X60, X81-X83.
 
 Whatever is missing behind a number at its effective time makes it no evidence; the number may still accuse.
 """
@@ -22,7 +22,9 @@ from consolidator.upkeep.checks import (
     zero_check_missing,
 )
 from consolidator.upkeep.doubt import Doubts, Trouble, found_out_after
+from consolidator.upkeep.due_list import late_extensions, not_brought_in
 from consolidator.upkeep.masters import set_on_unsound
+from consolidator.upkeep.wear import Uses, off_temperature, say_off_temperature, why_off_temperature, worn
 from kiosk.lists import Gauge
 from kiosk.lists.words import CharacteristicKind, GaugeState
 from kiosk.pages.desk import Calibration
@@ -207,6 +209,40 @@ def not_seen(day: Day) -> list[Story]:
     return stories
 
 
+def past_wear_check(day: Day) -> list[Found]:
+    """X21: a thread gauge used more often or longer than N14 since its wear check, by the night's own pages."""
+    return _matching("X21", day, worn(day))
+
+
+def wear_rule(uses_before: Uses, *, held_ms: int) -> Rule:
+    """Return X21 with the uses of days before the night's pages; these reach `held_ms` back from the day's start."""
+    return Rule("X21", lambda day: _matching("X21", day, worn(day, uses_before, from_ms=day.world.start_ms - held_ms)))
+
+
+def calibrated_off_temperature(day: Day) -> list[Found]:
+    """X81: the last calibration before the reading was made in a room, or after a soak, outside its procedure."""
+    return _matching("X81", day, off_temperature(day))
+
+
+def calibrations_off_temperature(day: Day) -> list[Story]:
+    """X81 on the day of the calibration, used since or not."""
+    return [
+        Story("X81", done.gauge, say_off_temperature(day, act, done), act.at_ms, pages=(act.ref,))
+        for act, done in day.world.acts.of(Calibration)
+        if day.world.start_ms <= act.at_ms < day.world.end_ms and why_off_temperature(done)
+    ]
+
+
+def due_list_not_worked(day: Day) -> list[Story]:
+    """X82: a due date ended in the day while the gauge was in use and had not been brought in."""
+    return [Story("X82", told.gauge, told.words, told.at_ms) for told in not_brought_in(day)]
+
+
+def extension_signed_late(day: Day) -> list[Story]:
+    """X83: an extension signed after the due date ended, or dated before it was signed."""
+    return [Story("X83", told.gauge, told.words, told.at_ms, pages=told.pages) for told in late_extensions(day)]
+
+
 def _matching(number: str, day: Day, matched: Matched) -> list[Found]:
     return found(number, rows_of(day, matched.mask), day.pages.gauge, matched.tell)
 
@@ -290,5 +326,10 @@ RULES: Final = (
     Rule("X13", away_from_home),
     Rule("X14", in_two_places),
     Rule("X22", not_seen),
+    Rule("X21", past_wear_check),
     Rule("X60", no_day_check),
+    Rule("X81", calibrated_off_temperature),
+    Rule("X81", calibrations_off_temperature),
+    Rule("X82", due_list_not_worked),
+    Rule("X83", extension_signed_late),
 )

@@ -42,6 +42,11 @@ class Calibration(Act):
     room_temperature: Figure | None = None
     temperature_unit: Literal["degF", "degC"] = "degF"
     soak_min: Count | None = None
+    room_low: Figure | None = None
+    room_high: Figure | None = None
+    """The coolest and warmest room the procedure allows, in `temperature_unit`."""
+    soak_least_min: Count | None = None
+    """The shortest soak the procedure allows, in minutes."""
     unit: Name
     points: tuple[CalibrationPoint, ...]
     as_found: Literal["Good", "Out", "Not taken"]

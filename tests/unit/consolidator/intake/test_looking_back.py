@@ -79,3 +79,14 @@ def test_acts_are_told_by_their_kinds_of_all_days(archive: Archive) -> None:
     remarks, none = archive.told(("remark",), by_utc=LATER), archive.told(("check",), by_utc=LATER)
 
     assert (len(remarks.acts), len(none.acts), len(remarks.readings)) == (8, 0, 0)
+
+
+def test_uses_of_gauges_are_counted_since_each_one_s_own_moment(archive: Archive) -> None:
+    """By hand: two kiosks; before day 90 and since day 15 each has 2 of G-108, since before day 0 each 3 of G-107."""
+    ms = int(MORNING.timestamp()) * 1000
+    day_ms = 24 * 3_600_000
+    since = {"G-108": ms + 15 * day_ms, "G-107": ms - day_ms, "G-999": 0}
+
+    assert archive.uses(since, ms + 90 * day_ms, by_utc=LATER) == {"G-108": 4, "G-107": 6, "G-999": 0}
+    assert archive.uses(since, ms + 90 * day_ms, by_utc=LATER - timedelta(days=2)) == dict.fromkeys(since, 0)
+    assert archive.uses({}, ms, by_utc=LATER) == {}
