@@ -90,7 +90,7 @@ class _Counting:
             self._begin(act, what)
         elif isinstance(what, MachineCounter):
             made = self._made(station, what)
-            if running is not None and running.start.machine in (None, what.machine) and made is not None:
+            if running is not None and running.start.machine in (None, what.machine):
                 self._count(act, running, running.pieces + made)
         elif isinstance(what, SetUpChange) and what.what == "die change":
             self._change_dies(act, what)
@@ -105,12 +105,15 @@ class _Counting:
         self._at_station[act.page.station] = running
         self._count(act, running, pieces)
 
-    def _made(self, station: str, counter: MachineCounter) -> int | None:
-        """Return the pieces since the counter was last read; one that shows less was set back to none in between."""
+    def _made(self, station: str, counter: MachineCounter) -> int:
+        """Return the pieces since the counter was last read; one that shows less was set back to none in between.
+
+        The first reading of a counter tells of none: how many were made before it is not known.
+        """
         last = self._counters.get((station, counter.machine))
         self._counters[station, counter.machine] = counter.pieces
         if last is None:
-            return None
+            return 0
         return counter.pieces - last if counter.pieces >= last else counter.pieces
 
     def _change_dies(self, act: ActAt, change: SetUpChange) -> None:

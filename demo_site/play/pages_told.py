@@ -29,6 +29,8 @@ MEANINGS: Final = {
     "seal": Meaning.SEALED,
     "pages lost": Meaning.DECLARED,
 }
+_TOLD_AS: Final = {"counter at": "at"}
+"""Fields of pages that are named like a head of an event, with the name under which they are told."""
 SHORT: Final = {"In": Verdict.IN, "Out": Verdict.OUT}
 
 Pages = Callable[[str], list[str]]
@@ -83,7 +85,7 @@ def _fields(model: type[Frozen], told: Mapping[str, Any], zone: tzinfo, pages: P
     for key, value in told.items():
         if key == LINE:
             continue
-        name = key.replace(" ", "_").replace("-", "_")
+        name = _TOLD_AS.get(key, key).replace(" ", "_").replace("-", "_")
         field = model.model_fields.get(name)
         if field is None:
             known = ", ".join(n.replace("_", " ") for n in model.model_fields if n != "kind")
