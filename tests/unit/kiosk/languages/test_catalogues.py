@@ -21,7 +21,7 @@ from kiosk.languages._catalogues import CODES, read_catalogue, read_translations
 from kiosk.languages._templates import templates
 from kiosk.measure.decimals import read_figure
 from kiosk.said import Said
-from kiosk.screens.drawing import BOLD_LETTERS, LAST_COLUMN_MM, Layout
+from kiosk.screens.drawing import BOLD_LETTERS, LAST_COLUMN_MM, MARGIN_MM, Layout
 from kiosk.screens.panel import GAP_MM, TEXT_MM, Panel
 from kiosk.settings import Settings
 
@@ -245,6 +245,23 @@ def lines_of(words: str, room_mm: float, *, bold: bool) -> int:
         else:
             line = longer
     return lines
+
+
+@pytest.mark.parametrize("code", ["en", *CODES])
+def test_the_status_line_of_an_ordinary_day_stands_in_its_two_lines(code: str) -> None:
+    """Page 12,345, 312 pages not carried since yesterday, lists two days old, both stores good."""
+    status = (
+        Said("{station}. Page {number}.", station="S12", number=12345),
+        Said.counted(
+            "Not carried since {since}: {n} page safe here", "Not carried since {since}: {n} pages safe here",
+            Decimal(312), {"n": 312, "since": "2026-11-24 06:00"},
+        ),
+        Said("Lists {hours} h old", hours=48), Said("Both stores good"),
+    )  # fmt: skip
+    told = "  \N{MIDDLE DOT}  ".join(ALL.of(code).speak(one) for one in status)
+
+    assert {one.template for one in status} <= in_the_program()
+    assert lines_of(told, LAYOUT.status.width - 2 * MARGIN_MM, bold=False) <= 2
 
 
 def test_a_comma_is_a_point_whatever_the_language() -> None:
