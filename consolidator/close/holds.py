@@ -13,6 +13,7 @@ from consolidator.close.exceptions import IN_DOUBT, Cells, Kept
 from consolidator.frame import Day
 from consolidator.frame.day import rows_of_page
 from consolidator.frame.world import ActAt, text_ms
+from consolidator.production.disposed import void_dispositions
 from kiosk.pages.desk import Disposition, Hold, HoldLift
 from kiosk.pages.words import Choice
 
@@ -67,12 +68,13 @@ def _with_doubt_settled(day: Day, cells: Cells, doubt: Cells | None) -> Cells:
 
 
 def lifts_of(day: Day) -> list[Lift]:
-    """Return every signed act that ends holds, oldest first."""
+    """Return every signed act that ends holds, oldest first; a disposition that may not be ends none."""
+    void = void_dispositions(day)
     lifts = [_lift(day, act, Deed.LIFT_HOLD, lift) for act, lift in day.world.acts.of(HoldLift)]
     lifts += [
         _lift(day, act, Deed.REQUEST if done.choice is Choice.USE_AS_IS else Deed.DISPOSE, done)
         for act, done in day.world.acts.of(Disposition)
-        if done.ends_hold
+        if done.ends_hold and act.ref not in void
     ]
     return sorted((lift for lift in lifts if lift is not None), key=lambda lift: lift.act.sort_key)
 

@@ -11,6 +11,7 @@ from consolidator.authority import AUTHORITIES, Deed, person_of
 from consolidator.desk.desk import Desk, Done, check_reason
 from consolidator.desk.signatures import Person, Signer
 from consolidator.errors import DeskRefused
+from consolidator.production.disposed import TAKING_PIECES
 from consolidator.qc_room.cautions import cautions
 from consolidator.qc_room.choices import (
     TRIED_ON_THREAD,
@@ -29,8 +30,6 @@ from kiosk.pages.words import Choice, SampleKind
 
 _NEEDING_TWO = frozenset({"X07", "X08", "X56"})
 """Exceptions whose disposition takes two signatures."""
-_TAKING_PIECES = (Choice.SCRAP, Choice.RETURN)
-"""Choices after which the pieces are no longer in the lot."""
 _COUNTED = (Choice.SCRAP, Choice.REWORK, Choice.RE_TAP, Choice.USE_AS_IS, Choice.RETURN)
 """Choices that are about a number of pieces."""
 
@@ -102,7 +101,7 @@ def dispose(desk: Desk, signer: Signer, wanted: Wanted) -> Done:
 def pieces_left(quantity: int, acts: Iterable[Act], lot: str) -> int:
     """Return the pieces of a lot that are neither scrapped nor returned: 2 000 less 35 scrapped is 1 965."""
     gone = sum(
-        act.pieces for act in acts if isinstance(act, Disposition) and act.lot == lot and act.choice in _TAKING_PIECES
+        act.pieces for act in acts if isinstance(act, Disposition) and act.lot == lot and act.choice in TAKING_PIECES
     )
     return quantity - gone
 
