@@ -117,12 +117,14 @@ class _Counting:
         return counter.pieces - last if counter.pieces >= last else counter.pieces
 
     def _change_dies(self, act: ActAt, change: SetUpChange) -> None:
-        for running in self._at_station.values():
-            if running.start.set_up == change.set_up:
-                # Which dies came in is not told on the page: they begin at none.
-                self._runs += 1
-                running.run, running.begun_with, running.die_set = self._runs, None, None
-                self._count(act, running, 0)
+        # Which dies came in is not told on the page: they begin at none.
+        self._runs += 1
+        changed = [running for running in self._at_station.values() if running.start.set_up == change.set_up]
+        for running in changed:
+            running.run, running.begun_with, running.die_set = self._runs, None, None
+            self._count(act, running, 0)
+        if not changed:  # told of a set-up that had ended: whoever still works by it has new dies
+            self.counts.append(Counted(change.set_up, act.at_ms, 0, self._runs))
 
     def _end(self, act: ActAt, end: SetUpEnd) -> None:
         for station, running in list(self._at_station.items()):
@@ -134,5 +136,5 @@ class _Counting:
     def _count(self, act: ActAt, running: _Running, pieces: int) -> None:
         running.pieces = pieces
         if running.die_set is not None:
-            self._known[running.die_set] = pieces
+            self._known[running.die_set] = max(self._known.get(running.die_set, 0), pieces)
         self.counts.append(Counted(running.start.set_up, act.at_ms, pieces, running.run))

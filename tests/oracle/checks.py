@@ -105,18 +105,31 @@ def _mark_doubt(reading: Reading, checked: Checked) -> None:
 
 def _was_before(reading: Reading, trouble: ActAt) -> bool:
     """True when a reading was made before something bad: by the order of a book, else it may have been so."""
-    (book, number), (other_book, other_number) = _place(reading), _place(trouble)
-    return number < other_number if book == other_book else reading.made.low < trouble.made.low
+    by_page = _by_page(reading, trouble)
+    return reading.made.low < trouble.made.low if by_page is None else by_page
 
 
 def _is_before(first: ActAt | Reading, later: ActAt | Reading) -> bool:
     """True when a page was surely made before another: by the order of a book, else by time."""
+    by_page = _by_page(first, later)
+    if by_page is not None:
+        return by_page
+    is_same_moment = first.made.high == later.made.low
+    both = isinstance(first, ActAt) and isinstance(later, ActAt)
+    return first.made.high < later.made.low or (both and is_same_moment and first.order < later.order)
+
+
+def _by_page(first: ActAt | Reading, later: ActAt | Reading) -> bool | None:
+    """Tell which of two pages of one book comes first, where a time is in doubt; none where time decides.
+
+    Of a paper form the order of pages says nothing.
+    """
     (book, number), (other_book, other_number) = _place(first), _place(later)
-    return number < other_number if book == other_book else first.made.high < later.made.low
+    in_doubt = first.made.low != first.made.high or later.made.low != later.made.high
+    return number < other_number if book == other_book and in_doubt else None
 
 
 def _place(page: ActAt | Reading) -> tuple[str, int]:
-    """Return book and page number; of a paper form its pages' order says nothing."""
     if isinstance(page, Reading):
         return ("a form" if page.row["source"] == Source.PAPER else page.row["series"]), page.row["number"]
     return page.page.series, page.page.number
@@ -151,14 +164,14 @@ def _mark_zero(night: Night, reading: Reading, checked: Checked) -> None:
 
 def _is_not_after(act: ActAt, reading: Reading) -> bool:
     """True when a check stood when the reading was taken; the very moment is enough."""
-    (book, number), (other_book, other_number) = _place(act), _place(reading)
-    return number < other_number if book == other_book else act.made.high <= reading.ms
+    by_page = _by_page(act, reading)
+    return act.made.high <= reading.ms if by_page is None else by_page
 
 
 def _has_begun(act: ActAt, reading: Reading) -> bool:
     """True when something bad may have been so when the reading was taken."""
-    (book, number), (other_book, other_number) = _place(act), _place(reading)
-    return number < other_number if book == other_book else act.made.low <= reading.ms
+    by_page = _by_page(act, reading)
+    return act.made.low <= reading.ms if by_page is None else by_page
 
 
 def _mark_day_check(night: Night, reading: Reading, checked: Checked) -> None:

@@ -21,6 +21,7 @@ from tests.oracle.between import (
 )
 from tests.oracle.checks import mark_checks
 from tests.oracle.corrections import at_once, in_effect, note_corrections
+from tests.oracle.dies import mark_dies
 from tests.oracle.dues import late_extensions, not_brought_in, void_seconds
 from tests.oracle.gauges import GaugeStory
 from tests.oracle.lots import not_accepted, pieces_apart, wrong_heats
@@ -53,13 +54,13 @@ from tests.oracle.trends import find_drift, find_pile
 JUDGED = frozenset(
     f"X{n:02d}"
     for n in (
-        *range(1, 7), *range(9, 64), *range(65, 80), 82, 83,
+        *range(1, 7), *range(9, 80), 82, 83,
     )
 )  # fmt: skip
 """The kinds the oracle looks for."""
 ON_READINGS = JUDGED - {"X22", *(f"X{n}" for n in (39, 40, 41, 42, 43, 52, 54, 61, 69, 70, 72, 79, 82, 83, 84))}
 """Kinds that stand beside readings; the others are about gauges, samples, set-ups or kiosks."""
-NAMED = JUDGED - ON_READINGS | {"X34", "X56", "X57", "X62", "X63", "X71", "X76", "X77"}
+NAMED = JUDGED - ON_READINGS | {"X34", "X56", "X57", "X62", "X63", "X64", "X71", "X76", "X77"}
 """Kinds compared by their cause."""
 TOLD_EFFECT = {
     "X06": "Flagged", "X07": "Flagged", "X08": "Flagged", "X09": "Blocked", "X10": "Blocked", "X11": "Flagged",
@@ -127,7 +128,7 @@ def judge_day(
     named |= wrong_heats(night) | pieces_apart(night) | short_of
     named |= failed_proofs(night, set_ups) | foreign_pieces(night, set_ups) | forbidden_ways_back(night)
     named |= ReTaps(night).named() | named_by(night, ("X62", "X63"), lambda reading: reading.row["lot"])
-    named |= named_by(night, ("X56", "X57"), set_ups.of_reading)
+    named |= named_by(night, ("X56", "X57", "X64"), set_ups.of_reading)
     named |= late_acts(night) | found_today(night)
     named |= named_by(night, ("X34", "X71", "X76", "X77"), lambda reading: reading.row["series"])
     return OracleDay(
@@ -167,6 +168,7 @@ def _judge(night: Night, told: Told, corrected: Mapping[str, str], kinds: frozen
     find_unfit(night, countersigned(night))
     find_off_shift(night)
     ReTaps(night).mark()
+    mark_dies(night, set_ups)
     find_drift(night)
     find_pile(night)
     mark_checks(night, {row.number: GaugeStory(night, row.number) for row in night.lists.masters})

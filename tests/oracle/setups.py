@@ -108,9 +108,9 @@ class SetUps:
         for place, news in enumerate(mine):
             if not isinstance(news.what, TestRecord) or not self.has_failed(news.what):
                 continue
-            passed = [each.ms for each in mine[:place] if self._is_pass(each)]
-            ended = [each.ms for each in mine[place + 1 :] if each.is_touch or self._is_pass(each)]
-            if max(passed, default=ms) <= ms < min(ended, default=ms + 1):
+            passed = [each.act.made.low for each in mine[:place] if self._is_pass(each)]
+            ended = [each.act.made.high for each in mine[place + 1 :] if each.is_touch or self._is_pass(each)]
+            if (passed or [ms])[-1] <= ms < (ended or [ms + 1])[0]:
                 return True
         return False
 

@@ -227,3 +227,43 @@ def test_a_record_that_is_no_proof_and_no_failure_leaves_a_proven_set_up_proven(
         marks.append(marks_of(builder.close(), page))
 
     assert marks == [set(), {"X55", "X56"}]
+
+
+def test_dies_changed_after_their_set_up_had_ended_are_new_all_the_same() -> None:
+    """X64, 0132: 101 of 100 pieces at 09:00, ended 09:05, dies changed 09:06 (or not), read 09:10 under its name."""
+    plans = [p.model_dump(mode="json") | {"die_life": 100 if p.operation == "80" else None} for p in deck().plans]
+    marks = []
+    for what in ("die change", "re-set"):
+        builder = HeldBuilder(deck(plans=plans))
+        begun = _START | {"set_up": "SU-1", "die_set": "D-1", "die_pieces_before": 101}
+        builder.act(_AT.format("00:00"), begun, series="S24-a", person="P-107")
+        builder.act(_AT.format("05:00"), {"kind": "set-up end", "set_up": "SU-1"}, series="S24-a", person="P-107")
+        change = {"kind": "set-up change", "set_up": "SU-1", "what": what}
+        builder.act(_AT.format("06:00"), change, series="S24-a", person="P-107")
+        page = builder.reading(
+            _AT.format("10:00"), "Accept", station="S24", characteristic="BC5", gauge="G-502", person="P-102",
+            keyed_as="accept/reject", set_up="SU-1",
+        )  # fmt: skip
+        marks.append(marks_of(builder.close(), page))
+
+    assert marks == [set(), {"X64"}]
+
+
+def test_what_a_die_set_has_made_is_never_unmade() -> None:
+    """X64, 0132: D-1 known with 200 pieces at S25, counted with 50 at S24, begun again there with 60: 200 stand."""
+    plans = [p.model_dump(mode="json") | {"die_life": 100 if p.operation == "80" else None} for p in deck().plans]
+    builder = HeldBuilder(deck(plans=plans))
+    dies = _START | {"die_set": "D-1"}
+    builder.act(_AT.format("00:00"), dies | {"set_up": "SU-1", "die_pieces_before": 50}, series="S24-a", person="P-107")
+    builder.act(
+        _AT.format("01:00"), dies | {"set_up": "SU-2", "die_pieces_before": 200}, series="S25-a", person="P-107"
+    )
+    counter = {"kind": "machine counter", "machine": "M-24", "at": "end", "pieces": 50}
+    builder.act(_AT.format("02:00"), counter, series="S24-a", person="P-107")
+    builder.act(_AT.format("03:00"), dies | {"set_up": "SU-3", "die_pieces_before": 60}, series="S24-a", person="P-107")
+    page = builder.reading(
+        _AT.format("10:00"), "Accept", station="S24", characteristic="BC5", gauge="G-502", person="P-102",
+        keyed_as="accept/reject", set_up="SU-3",
+    )  # fmt: skip
+
+    assert marks_of(builder.close(), page) == {"X64"}

@@ -23,6 +23,7 @@ class Work(Protocol):
     now: int
     is_calm: bool
     person: str | None
+    station: str
     lot: str
     operation: str
     set_up: str | None
@@ -82,7 +83,7 @@ def tell_lot(work: Work) -> None:
                    "good": good, "scrap": scrap, "test": test, "in_hand": max(in_hand, 0)})  # fmt: skip
         work.now += chance.choice((1, _MINUTE))
     if chance.random() < 0.15:
-        work.keep({"kind": "machine counter", "machine": "MC-1", "at": chance.choice(("start", "end")),
+        work.keep({"kind": "machine counter", "machine": f"MC-{work.station}", "at": chance.choice(("start", "end")),
                    "pieces": chance.choice((0, 90, 100, 101, 480, 600))})  # fmt: skip
 
 

@@ -68,6 +68,7 @@ class _Kiosk:
         self.now = begin_ms + self.chance.choice((0, 0, 1, -1, 30_000))
         book.on_ms = self.now - self.chance.choice((1, 60)) * _MINUTE
         book.error_ms = self.chance.choice((0,) * 40 + _CLOCK_ERRORS if is_calm else _CLOCK_ERRORS) * 1000
+        self.station = book.station
         self.is_online = self.chance.random() < 0.75
         self.delay_ms = 1000
         self.person: str | None = "P-1"
@@ -157,7 +158,7 @@ class _Kiosk:
         begun = {"kind": "set-up start", "set_up": self.set_up, "lot": self.lot, "part": self._part(),
                  "revision": "C", "operation": self.operation, "set_by": setter,
                  "is_hot": chance.random() < (0.04 if self.is_calm else 0.2),
-                 "die_set": chance.choice((None, "D-1")), "machine": "MC-1",
+                 "die_set": chance.choice((None, "D-1")), "machine": f"MC-{self.station}",
                  "die_pieces_before": chance.choice((0, 0, 99, 100, 101, 480))}  # fmt: skip
         self.keep(begun, person=chance.choice((setter, "P-3")))
         self.now += chance.choice((0, 3)) * _MINUTE
