@@ -31,6 +31,9 @@ _CITED: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9.-]*/[1-9][0-9]*")
 _LONGEST_KEY: Final = 40
 """A page names an exception in at most so many characters."""
 _HOUR_MS: Final = 3_600_000
+_WEEK_MS: Final = 7 * 24 * _HOUR_MS
+_WEEKLY: Final = "X36"
+"""Raised at most once a week: the same 200 readings would raise it again the day after it was closed."""
 Cells = dict[str, str]
 
 
@@ -140,10 +143,20 @@ def _raised(day: Day, one: Raised, known: Cells | None, closers: Closers) -> Kep
     if one.number == IN_DOUBT:
         troubles = [trouble.act for trouble, _ in Doubts(day).of_night() if trouble.gauge == one.cause]
         return Kept(_doubt_settled(day, cells, closers, troubles[-1]), one)
+    if one.number == _WEEKLY and (looked := _looked_at_this_week(day, cells["key"], closers)) is not None:
+        why = f"looked at once a week: closed {local_text(looked.at_ms, day.world.zone)}"
+        return Kept(cells | {"state": "closed", "closed_by": looked.ref, "closed_why": why}, one)
     why = _proved(day, cells) if one.number == "X55" else _in_effect(day, one) if one.number == "X32" else ""
     if why:
         return Kept(cells | {"state": "closed", "closed_why": why}, one)
     return Kept(_closed_by_page(day, cells, closers, _known_ms(day, one)), one)
+
+
+def _looked_at_this_week(day: Day, key: str, closers: Closers) -> ActAt | None:
+    """Return the page that closed this kind and cause, raised whenever, within a week before the day ended."""
+    about, end_ms = key.rpartition(":")[0], day.world.end_ms
+    acts = [act for other, acts in closers.items() if other.rpartition(":")[0] == about for act in acts]
+    return next((act for act in acts if end_ms - _WEEK_MS <= act.at_ms < day.world.at_ms), None)
 
 
 def _carried(day: Day, row: Cells, closers: Closers) -> Cells:

@@ -1,10 +1,11 @@
-"""Rules about the figure itself and how it was taken: X23 to X25, X33 to X35, X37.
+"""Rules about the figure itself and how it was taken: X23 to X25, X33 to X38.
 
 Knows nothing of gauges' fitness, lots' states or people.
 """
 
 from collections.abc import Callable
 from decimal import Decimal
+from functools import partial
 from operator import attrgetter
 from typing import Final
 
@@ -15,8 +16,9 @@ from consolidator.frame.coded import Coded, Flags, Ints, first_rows, joined_key
 from consolidator.frame.verdicts import IN, OUT, REJECT, bounds_of
 from consolidator.frame.words import say_time
 from consolidator.production.proofs import has_failed, plan_of
+from consolidator.production.trends import IN_A_ROW, Heap, drifting, piled_up
 from consolidator.rules.fit import is_fine
-from consolidator.rules.found import Found, Rule, Story, found, rows_of, say_piece
+from consolidator.rules.found import Found, Rule, Story, found, found_causes, found_one_cause, rows_of, say_piece
 from kiosk.lists import Characteristic
 from kiosk.lists.words import SHORTEST_CREDIBLE_S, CharacteristicKind
 from kiosk.pages.desk import TestRecord
@@ -182,6 +184,41 @@ def faster_than_hands(day: Day) -> list[Found]:
     return found("X37", rows_of(day, mask), pages.lot, tell)
 
 
+def heaped_at_limit(day: Day) -> list[Found]:
+    """X36: of the last 200 readings of a characteristic at a station too many lie just inside a limit, none outside."""
+    findings = list[Found]()
+    for heap in piled_up(day):
+        mask = np.zeros(len(day.pages), bool)
+        mask[heap.rows] = True
+        rows = rows_of(day, mask)
+        findings += found_one_cause("X36", rows, _place(day, heap.last_row), partial(_say_heap, day, heap))
+    return findings
+
+
+def drifts(day: Day) -> list[Found]:
+    """X38: seven or more sample averages of a characteristic at a station in a row rise, or fall."""
+    run = drifting(day).run
+
+    def tell(row: int) -> str:
+        way = "rising" if run[row] > 0 else "falling"
+        return f"{abs(int(run[row]))} sample averages of {_place(day, row)} in a row are {way} (from {IN_A_ROW} on)."
+
+    rows = rows_of(day, np.abs(run) >= IN_A_ROW)
+    return found_causes("X38", rows.tolist(), [_place(day, row) for row in rows.tolist()], tell)
+
+
+def _place(day: Day, row: int) -> str:
+    return f"{day.pages.part.at(row)} {day.pages.characteristic.at(row)} at {day.pages.station.at(row)}"
+
+
+def _say_heap(day: Day, heap: Heap, row: int) -> str:
+    unit = day.plans.characteristics[int(day.plans.characteristic_row[heap.last_row])].unit
+    return (
+        f"{len(heap.rows)} of the last {heap.looked_at} readings of {_place(day, row)} lie in the cell just inside "
+        f"{heap.limit} {unit}, {float(heap.next_two):g} on average in the next two, none outside."
+    )
+
+
 def _said(day: Day, row: int) -> str:
     text = day.values.text.at(row)
     is_gauged = day.pages.keyed_as.at(row) in (KeyedAs.ACCEPT_REJECT, KeyedAs.TURNS)
@@ -244,5 +281,7 @@ RULES: Final = (
     Rule("X33", double_tap),
     Rule("X34", one_number_twice),
     Rule("X35", too_alike),
+    Rule("X36", heaped_at_limit),
     Rule("X37", faster_than_hands),
+    Rule("X38", drifts),
 )

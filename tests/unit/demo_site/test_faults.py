@@ -18,7 +18,7 @@ LAID_DOWN = [
     "X33", "X34", "X35", "X37", "X39", "X40", "X41", "X44", "X45", "X46", "X47", "X48",
     "X49", "X50", "X51", "X53", "X54", "X55", "X58", "X59", "X65", "X66", "X67", "X70",
     "X71", "X72", "X73", "X74", "X75", "X76", "X77", "X78", "X79",
-    "X06", "X09", "X10", "X11", "X12", "X21", "X60", "X81", "X82", "X83",
+    "X06", "X09", "X10", "X11", "X12", "X21", "X36", "X38", "X60", "X81", "X82", "X83",
 ]  # fmt: skip
 """The kinds that close of day judged when this was written; more come with their rules."""
 
