@@ -5,6 +5,7 @@ What is bad counts from the earliest it can have been, what is good from the lat
 
 from dataclasses import dataclass
 from datetime import date
+from fractions import Fraction
 
 from kiosk.lists.words import GaugeState
 from kiosk.pages.desk import Calibration
@@ -229,3 +230,36 @@ def _mark_wear(night: Night, reading: Reading, checked: Checked) -> None:
 def _days(night: Night, since: int, ms: int) -> int:
     first: date = night.local_date(since)
     return (night.local_date(ms) - first).days
+
+
+def mark_rooms(night: Night) -> None:
+    """Mark X81 on what was measured between a calibration outside its own procedure and the next one (0123).
+
+    An as-found by itself is no calibration yet.
+    """
+    done: dict[str, list[tuple[int, bool]]] = {}
+    for row in night.lists.calibrations:
+        done.setdefault(row.gauge, []).append((text_ms(row.done_at), False))
+    for _, each in night.of(Calibration):
+        if each.stage != "as-found":
+            done.setdefault(each.gauge, []).append((text_ms(each.done_at), _is_off_temperature(each)))
+    for reading in night.readings:
+        before = [each for each in done.get(reading.row["gauge"], ()) if each[0] <= reading.ms]
+        if before and max(before)[1]:
+            reading.mark("X81", "Flagged")
+
+
+def off_temperature(night: Night) -> set[tuple[str, str]]:
+    """X81 of the gauges calibrated in the day outside the procedure."""
+    return {
+        ("X81", done.gauge)
+        for act, done in night.of(Calibration)
+        if night.is_today(act.ms) and _is_off_temperature(done)
+    }
+
+
+def _is_off_temperature(done: Calibration) -> bool:
+    room, soak = done.room_temperature, done.soak_min
+    is_cold = room is not None and done.room_low is not None and Fraction(room) < Fraction(done.room_low)
+    is_warm = room is not None and done.room_high is not None and Fraction(room) > Fraction(done.room_high)
+    return is_cold or is_warm or (soak is not None and done.soak_least_min is not None and soak < done.soak_least_min)

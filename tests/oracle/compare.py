@@ -30,7 +30,7 @@ def compare(plant: Plant) -> Compared:
     told = {key: frozenset(n for n in marks if n.removesuffix(" tag") not in beside) for key, marks in found.items()}
     oracle = judge_day(
         plant.held, plant.lists, day=plant.day, at_utc=plant.at_utc, carried=plant.carried, told=told,
-        kinds=JUDGED & JUDGED_AT_CLOSE,
+        kinds=JUDGED & JUDGED_AT_CLOSE, raised=closed.exceptions.to_pylist(),
     )  # fmt: skip
     differences = []
     for key in sorted(rows.keys() | oracle.readings.keys()):

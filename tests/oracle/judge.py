@@ -1,6 +1,6 @@
 """The oracle's own close of day: every reading's verdict, standing and exceptions, and what is found besides."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -19,12 +19,12 @@ from tests.oracle.between import (
     find_too_fast,
     find_two_places,
 )
-from tests.oracle.checks import mark_checks
+from tests.oracle.checks import mark_checks, mark_rooms, off_temperature
 from tests.oracle.corrections import at_once, in_effect, note_corrections
 from tests.oracle.dies import mark_dies
 from tests.oracle.dues import late_extensions, not_brought_in, void_seconds
 from tests.oracle.gauges import GaugeStory
-from tests.oracle.lots import not_accepted, pieces_apart, wrong_heats
+from tests.oracle.lots import not_accepted, pieces_apart, shipped_with_open, wrong_heats
 from tests.oracle.night import Night, Reading
 from tests.oracle.people import countersigned, find_off_shift, find_unfit
 from tests.oracle.rework import ReTaps, failed_proofs, forbidden_ways_back, foreign_pieces
@@ -54,13 +54,13 @@ from tests.oracle.trends import find_drift, find_pile
 JUDGED = frozenset(
     f"X{n:02d}"
     for n in (
-        *range(1, 7), *range(9, 80), 82, 83,
+        *range(1, 7), *range(9, 80), 81, 82, 83, 84,
     )
 )  # fmt: skip
 """The kinds the oracle looks for."""
 ON_READINGS = JUDGED - {"X22", *(f"X{n}" for n in (39, 40, 41, 42, 43, 52, 54, 61, 69, 70, 72, 79, 82, 83, 84))}
 """Kinds that stand beside readings; the others are about gauges, samples, set-ups or kiosks."""
-NAMED = JUDGED - ON_READINGS | {"X34", "X56", "X57", "X62", "X63", "X64", "X71", "X76", "X77"}
+NAMED = JUDGED - ON_READINGS | {"X81", "X34", "X56", "X57", "X62", "X63", "X64", "X71", "X76", "X77"}
 """Kinds compared by their cause."""
 TOLD_EFFECT = {
     "X06": "Flagged", "X07": "Flagged", "X08": "Flagged", "X09": "Blocked", "X10": "Blocked", "X11": "Flagged",
@@ -108,10 +108,12 @@ def judge_day(
     carried: frozenset[str] = frozenset(),
     told: Told | None = None,
     kinds: frozenset[str] = JUDGED,
+    raised: Sequence[Mapping[str, str]] = (),
 ) -> OracleDay:
     """Return what the rules say of a day, by the `kinds` asked for.
 
-    `told` are kinds that somebody else finds, by page and fingerprint.
+    `told` are kinds that somebody else finds, by page and fingerprint; `raised` are the exceptions of the day with
+    their times, from which X84 follows.
     """
     night = Night(held, lists, day=day, at_utc=at_utc, carried=carried)
     set_ups = _judge(night, told or {}, {}, kinds)
@@ -122,9 +124,11 @@ def judge_day(
     skipped, undecided = skipped_characteristics(night)
     named = missed_samples(night) | short_samples(night) | skipped | unseen_gauges(night)
     named |= void_approvals(night, set_ups) | silent_kiosks(night) | missing_pages(night)
+    named |= off_temperature(night) | named_by(night, ("X81",), lambda reading: reading.row["gauge"])
     named |= not_brought_in(night) | late_extensions(night) | void_seconds(night)
     short_of, more = not_accepted(night)
     undecided |= more
+    named |= shipped_with_open(night, raised)
     named |= wrong_heats(night) | pieces_apart(night) | short_of
     named |= failed_proofs(night, set_ups) | foreign_pieces(night, set_ups) | forbidden_ways_back(night)
     named |= ReTaps(night).named() | named_by(night, ("X62", "X63"), lambda reading: reading.row["lot"])
@@ -169,6 +173,7 @@ def _judge(night: Night, told: Told, corrected: Mapping[str, str], kinds: frozen
     find_off_shift(night)
     ReTaps(night).mark()
     mark_dies(night, set_ups)
+    mark_rooms(night)
     find_drift(night)
     find_pile(night)
     mark_checks(night, {row.number: GaugeStory(night, row.number) for row in night.lists.masters})

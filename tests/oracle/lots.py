@@ -1,13 +1,16 @@
 """What is found of a lot as a whole: its heat, its pieces, and what it is accepted on (X42, X43, X52)."""
 
 from collections import defaultdict
+from collections.abc import Mapping, Sequence
 
+from kiosk.pages.desk import LotShip
 from kiosk.pages.readings import SampleEnd
 from kiosk.pages.station import HeatScan, PieceCount
 from kiosk.pages.words import SampleKind
 from tests.oracle.between import standing_readings
 from tests.oracle.night import RUN, ActAt, Night, Reading
 from tests.oracle.samples import Named
+from tests.oracle.times import text_ms
 
 _HALF_HOUR_MS = 30 * 60_000
 _AGAIN = (SampleKind.RE_MEASURE, SampleKind.REFEREE)
@@ -105,3 +108,26 @@ def _pieces(final: list[Reading], again: list[Reading]) -> tuple[int, int]:
         is_accused = not sound and any(reading.verdict.is_bad for reading in each)
         rejects += is_bad or is_accused
     return counting, rejects
+
+
+def shipped_with_open(night: Night, raised: Sequence[Mapping[str, str]]) -> Named:
+    """X84: pieces left while an exception of urgency A or B stood open on their lot (decision 0133)."""
+    found = set()
+    for act, ship in night.of(LotShip):
+        if not night.is_today(act.ms):
+            continue
+        for row in raised:
+            is_about = ship.lot in row["lots"].split(";") and row["urgency"] in ("A", "B") and row["number"] != "X84"
+            if is_about and text_ms(row["opened_at"]) <= act.ms < _closed_ms(night, row):
+                found.add(("X84", ship.lot))
+    return found
+
+
+def _closed_ms(night: Night, row: Mapping[str, str]) -> int:
+    """Return when an exception closed; one that closed by no page was never open."""
+    if row["state"] == "open":
+        return night.at_ms + 1
+    pages = row["closed_by"].replace(";", " ").replace(",", " ").split()
+    times = [act.ms for act in night.acts if act.page.ref in pages]
+    times += [reading.ms for reading in night.readings if reading.ref in pages]
+    return max(times, default=-(10**15))

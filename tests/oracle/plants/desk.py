@@ -111,6 +111,9 @@ def _calibration(desk: _Desk, ms: int) -> None:
     if chance.random() < 0.5:
         room, unit = chance.choice(_ROOMS)
         act |= {"room_temperature": room, "temperature_unit": unit, "soak_min": chance.choice((None, 0, 59, 60, 240))}
+        if chance.random() < 0.7:
+            low, high = ("66", "70") if unit == "degF" else ("19", "21")
+            act |= {"room_low": low, "room_high": high, "soak_least_min": chance.choice((None, 60))}
     desk.write(act | ({} if due is None else {"due": due}), ms, "C-1")
 
 
