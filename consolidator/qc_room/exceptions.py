@@ -29,10 +29,11 @@ from kiosk.pages.desk import (
     LotShip,
     PagesLost,
     Release,
+    SecondSignature,
     TestRecord,
 )
 from kiosk.pages.readings import Check, Reading
-from kiosk.pages.station import GaugeMovement, PieceCount
+from kiosk.pages.station import GaugeMovement, PieceCount, SetUpChange, SetUpStart
 from kiosk.pages.words import CheckVerdict, Choice
 
 _QUALITY: Final = (Level.DISPOSITION, Level.QUALITY_MANAGER)
@@ -75,6 +76,8 @@ EVIDENCE: Final[dict[str, tuple[type[Act], ...]]] = {
     "X61": (TestRecord,),
     "X62": (Disposition,),
     "X63": (Disposition,),
+    "X64": (SetUpChange, SetUpStart),
+    "X69": (SecondSignature, Evaluation),
     "X70": (PagesLost,),
     "X72": (PagesLost,),
     "X80": (Evaluation,),

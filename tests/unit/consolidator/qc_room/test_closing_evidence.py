@@ -1,13 +1,14 @@
-"""What closes X42, X56, X57, X61, X62 and X63: the page that settles it, of that lot or set-up, never a statement."""
+"""What closes X42, X56, X57, X61 to X64 and X69: the page that settles it, of that lot or set-up, never a statement."""
 
 import pytest
 
+from consolidator.desk.seconds import second_sign
 from consolidator.errors import DeskRefused
 from consolidator.qc_room.exceptions import Closing, close_exception
 from consolidator.qc_room.lots import OpenException
 from kiosk.pages import Page
-from kiosk.pages.desk import Disposition, TestRecord
-from kiosk.pages.station import PieceCount
+from kiosk.pages.desk import Disposition, PagesLost, TestRecord
+from kiosk.pages.station import PieceCount, SetUpChange
 from kiosk.pages.words import Choice, Verdict
 from tests.unit.consolidator.desk.small_desk import SmallDesk
 
@@ -100,3 +101,22 @@ def test_pieces_that_did_not_add_up_close_on_a_recount_that_does(small: SmallDes
     else:
         with pytest.raises(DeskRefused, match="statement alone"):
             _close(small, _open("X42", "L-411"), page)
+
+
+def test_a_signature_that_did_not_stand_closes_on_the_one_that_took_its_place(small: SmallDesk) -> None:
+    """X69: a different, authorised person signs; where nobody will, the manager's written judgement says so."""
+    which = _open("X69", "desk")
+    with pytest.raises(DeskRefused, match="second signature or evaluation"):
+        _close(small, which)
+    proposal = small.desk.keep(PagesLost(series="S12-a", first=900, last=903, reason="burnt out"), "P-104")
+
+    _close(small, which, second_sign(small.desk, proposal.ref, small.second("P-108", proposal.ref)).page)
+
+
+def test_dies_past_their_life_close_on_the_change_of_dies(small: SmallDesk) -> None:
+    """X64: the page of the change is named; that the lead says so is not enough."""
+    which = _open("X64", "SU-31")
+    with pytest.raises(DeskRefused, match="set-up change"):
+        _close(small, which)
+
+    _close(small, which, small.keep(SetUpChange(set_up="SU-31", what="die change"), "P-107"))
