@@ -75,8 +75,9 @@ def _why_late(day: Day, act: ActAt, extension: Extension) -> str:
 def _end_in_day(day: Day, number: str) -> int | None:
     """Return when a due date of a gauge ended inside the day without being renewed by then; none when none did."""
     start, end = day.world.start_ms, min(day.world.end_ms, day.world.at_ms)
-    told = {day.gauges.due_end_at(number, start), day.gauges.due_end_at(number, end - 1)}
-    for end_ms in sorted(each for each in told if each is not None and start < each <= end):
+    # Of all gauges, for one that was given and renewed inside the day ended in it too.
+    told: set[int] = {int(each) for each in day.gauges.dues[1]}
+    for end_ms in sorted(each for each in told if start < each <= end):
         if day.gauges.due_end_at(number, end_ms) == end_ms and day.gauges.due_end_at(number, end_ms - 1) == end_ms:
             return end_ms
     return None

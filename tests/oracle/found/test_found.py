@@ -267,3 +267,20 @@ def test_what_a_die_set_has_made_is_never_unmade() -> None:
     )  # fmt: skip
 
     assert marks_of(builder.close(), page) == {"X64"}
+
+
+def test_a_due_date_that_was_given_and_renewed_inside_one_day_has_ended_in_it() -> None:
+    """X82, 0123: by a row of 10:00 due that day; not brought in by midnight, calibrated 05:00: late all the same."""
+    numbers = []
+    for due in ("2026-03-09", "2026-03-10"):
+        rows = [g.model_dump(mode="json") for g in deck().gauges]
+        given = {"due": due, "in_force_from": "2026-03-09T10:00:00.000-04:00"}
+        rows += [row | given for row in rows if row["number"] == "G-108"]
+        builder = HeldBuilder(deck(gauges=rows))
+        done = {"kind": "calibration", "gauge": "G-108", "done_at": "2026-03-10T05:00:00.000-04:00", "masters": (),
+                "procedure": "C-1", "unit": "in", "points": (), "as_found": "Good", "as_left": "Good",
+                "due": "2026-06-01"}  # fmt: skip
+        builder.act("2026-03-10T05:00:00.000-04:00", done, person="P-105")
+        numbers.append("X82" in numbers_of(builder.close()))
+
+    assert numbers == [True, False]
