@@ -142,7 +142,8 @@ def _raised(day: Day, one: Raised, known: Cells | None, closers: Closers) -> Kep
     }
     if one.number == IN_DOUBT:
         troubles = [trouble.act for trouble, _ in Doubts(day).of_night() if trouble.gauge == one.cause]
-        return Kept(_doubt_settled(day, cells, closers, troubles[-1]), one)
+        trouble = troubles[-1] if troubles else last_trouble(day.world, one.cause, before_ms=day.world.end_ms)
+        return Kept(cells if trouble is None else _doubt_settled(day, cells, closers, trouble), one)
     if one.number == _WEEKLY and (looked := _looked_at_this_week(day, cells["key"], closers)) is not None:
         why = f"looked at once a week: closed {local_text(looked.at_ms, day.world.zone)}"
         return Kept(cells | {"state": "closed", "closed_by": looked.ref, "closed_why": why}, one)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from typing import Final
 
+import pyarrow as pa
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from consolidator.authority import (
@@ -39,7 +40,7 @@ from consolidator.ledger.folder import (
 from consolidator.ledger.seal import Sealing, name_of, seal_book
 from consolidator.ledger.verify import verify_book
 from consolidator.lists import as_known, lists_bytes
-from consolidator.lookback import rules
+from consolidator.lookback import doubt_rule, rules
 from consolidator.plant import Plant
 from consolidator.rules import JUDGED
 from consolidator.rules.gauge import wear_rule
@@ -104,15 +105,18 @@ def judge_day(plant: Plant, day: date, *, at: datetime, archive: Archive, before
     """
     at_utc = at.astimezone(UTC)
     held, lists = archive.held(day, by_utc=at_utc), as_known(plant, at_utc)
-    look_backs = rules(
-        lambda numbers, pages, since: archive.readings_with(numbers, pages=pages, since_utc=since, by_utc=at_utc)
-    )
+
+    def read(numbers: frozenset[str], pages: frozenset[str], since: datetime | None) -> pa.Table:
+        return archive.readings_with(numbers, pages=pages, since_utc=since, by_utc=at_utc)
+
     wear = wear_rule(
         lambda since_ms, before_ms: archive.uses(since_ms, before_ms, by_utc=at_utc),
         held_ms=Settings().held_before_h * _HOUR_MS,
     )
     carried = carried_into(plant, day) if before is None else before
-    return close_day(held, lists, day=day, at_utc=at_utc, before=carried, more_rules=(*look_backs, wear))
+    return close_day(
+        held, lists, day=day, at_utc=at_utc, before=carried, more_rules=(*rules(read), doubt_rule(read), wear)
+    )
 
 
 def seal_plant_day(

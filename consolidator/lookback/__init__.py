@@ -6,6 +6,7 @@ Owns windows, findings, lots and the facts for a customer. Must not close a day,
 from consolidator.lookback.again import FINDINGS, Finding, Told
 from consolidator.lookback.exceptions import NUMBERS, rules
 from consolidator.lookback.findings import Findings, findings
+from consolidator.lookback.in_doubt import doubt_rule
 from consolidator.lookback.look_back import LookBack, Read, UserInQuestion, look_back
 from consolidator.lookback.lots import LotInQuestion, Shipped, Where, lots_in_question
 from consolidator.lookback.windows import Border, Why, Window, Windows
@@ -29,6 +30,7 @@ __all__ = [
     "Why",
     "Window",
     "Windows",
+    "doubt_rule",
     "findings",
     "look_back",
     "lots_in_question",

@@ -17,7 +17,7 @@ from consolidator.frame.values import FIGURE_KINDS, NANO
 from consolidator.frame.verdicts import IN, bounds_of
 from consolidator.frame.words import say_time
 from consolidator.frame.world import ActAt, World, text_ms
-from consolidator.upkeep.checks import CheckAt, checks_of, judged_checks
+from consolidator.upkeep.checks import CheckAt, judged_checks
 from consolidator.upkeep.order import comes_after, perhaps_before, surely_before
 from kiosk.measure import units
 from kiosk.pages.desk import Calibration
@@ -51,8 +51,10 @@ class Trouble:
 class Doubts:
     """The troubles of a night's gauges, each with the last time the gauge was shown good before it."""
 
-    def __init__(self, day: Day) -> None:
+    def __init__(self, day: Day, *, of_all_days: bool = False) -> None:
+        """Look at the readings to be judged, or at all that are at hand: those of every day."""
         self._day = day
+        self._judged = day.replaced_by < 0 if of_all_days else day.is_judged
 
     @cached_property
     def troubles(self) -> list[Trouble]:
@@ -62,34 +64,16 @@ class Doubts:
     @cached_property
     def shown(self) -> dict[str, list[Shown]]:
         """Return for each gauge in trouble when it was shown good, oldest first."""
-        day, wanted = self._day, {trouble.gauge for trouble in self.troubles}
-        found = [
-            Shown(each.check.gauge, each.act.at_ms, str(each.check.check_kind), each.act)
-            for each in checks_of(day)
-            if each.is_good and each.check.gauge in wanted
-        ]
-        for row in day.world.lists.calibrations:
-            if row.gauge in wanted and "Good" in (row.as_found, row.as_left):
-                found.append(Shown(row.gauge, text_ms(row.done_at), "calibration", None))
-        for _, done in day.world.acts.of(Calibration):
-            is_found_good = done.stage != "as-left" and done.as_found == "Good"
-            is_left_good = done.stage != "as-found" and done.as_left == "Good"
-            if done.gauge in wanted and (is_found_good or is_left_good):
-                found.append(Shown(done.gauge, text_ms(done.done_at), "calibration", None))
-        by_gauge: dict[str, list[Shown]] = {}
-        for shown in sorted(found, key=lambda each: each.at_ms):
-            by_gauge.setdefault(shown.gauge, []).append(shown)
-        return by_gauge
+        return {gauge: shown_good(self._day.world, gauge) for gauge in {trouble.gauge for trouble in self.troubles}}
 
     def last_good(self, trouble: Trouble) -> Shown | None:
         """Return the last time the gauge was surely shown good before a trouble; none when that is not known."""
-        before = [shown for shown in self.shown.get(trouble.gauge, ()) if _is_before(shown, trouble)]
-        return before[-1] if before else None
+        return last_before(self.shown.get(trouble.gauge, ()), trouble)
 
     def rows(self, trouble: Trouble) -> Ints:
         """Return the readings to be judged that may lie between the last good and the trouble."""
         day = self._day
-        mine = day.is_judged & (day.pages.gauge.codes == day.pages.gauge.code_of(trouble.gauge))
+        mine = self._judged & (day.pages.gauge.codes == day.pages.gauge.code_of(trouble.gauge))
         rows = np.flatnonzero(mine)
         rows = rows[perhaps_before(day, rows, trouble.act)]
         for shown in self.shown.get(trouble.gauge, ()):
@@ -99,7 +83,7 @@ class Doubts:
 
     def of_night(self) -> list[tuple[Trouble, Ints]]:
         """Return the troubles that put readings of this night in doubt, with these."""
-        first_ms = int(self._day.times.low_ms[self._day.is_judged].min(initial=2**61))
+        first_ms = int(self._day.times.low_ms[self._judged].min(initial=2**61))
         found = ((trouble, self.rows(trouble)) for trouble in self.troubles if trouble.act.high_ms > first_ms)
         return [(trouble, rows) for trouble, rows in found if len(rows)]
 
@@ -118,6 +102,27 @@ class Doubts:
     def _say_margin(self, drift: CheckAt, rows: Ints) -> str:
         count = int(would_be_out(self._day, rows, drift.check).sum())
         return f"{count} of {len(rows)} would be out of tolerance with all of the error taken off"
+
+
+def shown_good(world: World, gauge: str) -> list[Shown]:
+    """Return when a gauge was shown good, by checks and calibrations, oldest first."""
+    checks = judged_checks(world, lambda number: 0 if number == gauge else -1)
+    found = [Shown(gauge, c.act.at_ms, str(c.check.check_kind), c.act) for c in checks if c.is_good]
+    for row in world.lists.calibrations:
+        if row.gauge == gauge and "Good" in (row.as_found, row.as_left):
+            found.append(Shown(gauge, text_ms(row.done_at), "calibration", None))
+    for _, done in world.acts.of(Calibration):
+        is_found_good = done.stage != "as-left" and done.as_found == "Good"
+        is_left_good = done.stage != "as-found" and done.as_left == "Good"
+        if done.gauge == gauge and (is_found_good or is_left_good):
+            found.append(Shown(gauge, text_ms(done.done_at), "calibration", None))
+    return sorted(found, key=lambda each: each.at_ms)
+
+
+def last_before(shown: Iterable[Shown], trouble: Trouble) -> Shown | None:
+    """Return the last time a gauge was surely shown good before a trouble; none when that is not known."""
+    before = [each for each in shown if _is_before(each, trouble)]
+    return before[-1] if before else None
 
 
 def troubles_of(world: World, code_of: Callable[[str], int]) -> list[Trouble]:
