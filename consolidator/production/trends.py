@@ -27,6 +27,8 @@ LAST: Final = 200
 _LEAST_IN_CELL: Final = 10
 _TIMES_NEXT: Final = 3
 _WORK: Final = (SampleKind.RUN, SampleKind.LAST)
+_WIDEST: Final = 2**62
+"""What 64 bits hold with room to spare."""
 _LARGEST: Final = 2**52
 """Billionths beyond which a figure is none that hands measured; sums of a sample stay whole below it."""
 
@@ -149,14 +151,23 @@ def _heaps(day: Day, rows: Ints, what: Characteristic, gauge: Gauge) -> Iterator
     cell = units.ratio(Decimal(gauge.least_count), unit, to=Decimal(1), to_unit=what.unit) * NANO
     if not cell:
         return
-    nano, is_cut = day.values.nano[rows].astype(object), day.values.is_cut[rows].astype(np.int64)
+    nano, is_cut = day.values.nano[rows], day.values.is_cut[rows].astype(np.int64)
     for limit, text, way in ((bounds.upper, what.upper, -1), (bounds.lower, what.lower, 1)):
         if limit is None:
             continue
         # What was cut off makes a figure larger, so that it leaves a cell at its upper side only.
         value = nano + is_cut if way < 0 else nano
-        inwards = np.array([(way * (each - limit * NANO)) // cell for each in value.tolist()])
+        inwards = _cells_inward(value, limit * NANO, way, cell)
         first, outside = int((inwards == 0).sum()), int((inwards == -1).sum())
         next_two = Fraction(int(((inwards == 1) | (inwards == 2)).sum()), 2)
         if first >= _LEAST_IN_CELL and first >= _TIMES_NEXT * next_two and not outside:
             yield Heap(rows[inwards == 0], len(rows), next_two, text or "0", int(rows[-1]))
+
+
+def _cells_inward(value: Ints, limit: Fraction, way: int, cell: Fraction) -> np.ndarray:
+    """Return how many whole cells inward of a limit each figure lies; exact, in whole numbers of any size."""
+    times, by = way * cell.denominator, limit.denominator * cell.numerator
+    largest = (_LARGEST * limit.denominator + abs(limit.numerator)) * cell.denominator
+    # Python's own whole numbers have no end; they are needed for units with odd ratios only.
+    exact = value if max(largest, abs(by)) < _WIDEST else value.astype(object)
+    return np.asarray((exact * limit.denominator - limit.numerator) * times // by)
