@@ -16,9 +16,12 @@ from consolidator.frame.day import SAMPLE_WAITS_MS
 from kiosk.pages.readings import SampleEnd
 from kiosk.pages.words import SampleKind
 
-_ACCEPTING: Final = (SampleKind.ACCEPTANCE, SampleKind.TEST)
-_SAMPLED: Final = (SampleKind.RUN, SampleKind.LAST)
-_AGAIN: Final = (SampleKind.RE_MEASURE, SampleKind.REFEREE)
+ACCEPTING: Final = (SampleKind.ACCEPTANCE, SampleKind.TEST)
+"""Kinds of sample that a lot is accepted on wherever they are taken."""
+SAMPLED: Final = (SampleKind.RUN, SampleKind.LAST)
+"""Kinds that it is accepted on at an operation that the plan calls final."""
+AGAIN: Final = (SampleKind.RE_MEASURE, SampleKind.REFEREE)
+"""Kinds that look at a piece again and count for it."""
 _NEVER: Final = -(2**61)
 
 
@@ -94,14 +97,14 @@ def is_final(day: Day) -> Flags:
     kinds = day.pages.sample_kind
     asked = np.array([*(c.acceptance_n > 0 for c in day.plans.characteristics), False], bool)
     at_final = np.array([*(plan.is_final for plan in day.plans.plans), False], bool)[day.plans.plan_row]
-    taken = kinds.is_one_of(*_ACCEPTING) | (at_final & kinds.is_one_of(*_SAMPLED))
+    taken = kinds.is_one_of(*ACCEPTING) | (at_final & kinds.is_one_of(*SAMPLED))
     return np.asarray(asked[day.plans.characteristic_row] & taken)
 
 
 def _final_pieces(day: Day) -> tuple[Ints, Ints]:
     """Return the final readings that stand and those that measure their pieces again, and which piece each is of."""
     pages, final = day.pages, is_final(day)
-    may_be = final | pages.sample_kind.is_one_of(*_AGAIN)
+    may_be = final | pages.sample_kind.is_one_of(*AGAIN)
     rows = np.flatnonzero(may_be & day.is_judged & (day.replaced_by < 0))
     if not final[rows].any():
         return rows[:0], rows[:0]

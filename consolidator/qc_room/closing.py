@@ -14,23 +14,32 @@ import pyarrow.compute as pc
 
 from consolidator.authority import AUTHORITIES, Deed, levels_at, role_for
 from consolidator.close import ClosedDay
+from consolidator.frame.words import many
 from consolidator.intake import Archive, HeldPage
 from consolidator.ledger.closing import judge_day
 from consolidator.ledger.folder import BookFolder, days_in, open_book, supplements_of
 from consolidator.lists import as_known
 from consolidator.plant import Plant
+from consolidator.production.acceptance import ACCEPTING, AGAIN, SAMPLED
 from consolidator.qc_room.conditions import conditions_of
 from consolidator.qc_room.lots import CloseConditions
 from kiosk.lists import Characteristic, Lists, Lot, in_force
 from kiosk.pages.desk import OperationSignOff
-from kiosk.pages.words import SampleKind, Standing
+from kiosk.pages.words import Standing, Verdict
 from kiosk.times import day_bounds_utc, production_day, read_time
 
 Row = Mapping[str, str]
-_ACCEPTING: Final = (SampleKind.ACCEPTANCE, SampleKind.TEST)
-_SAMPLED: Final = (SampleKind.RUN, SampleKind.LAST)
-_AGAIN: Final = (SampleKind.RE_MEASURE, SampleKind.REFEREE)
-_COLUMNS: Final = ["lot", "operation", "characteristic", "sample", "sample_kind", "piece", "kiosk", "standing"]
+_COLUMNS: Final = [
+    "lot",
+    "operation",
+    "characteristic",
+    "sample",
+    "sample_kind",
+    "piece",
+    "kiosk",
+    "standing",
+    "verdict",
+]
 
 
 def conditions_at(plant: Plant, lot: str, *, at: datetime, archive: Archive) -> CloseConditions:
@@ -80,7 +89,7 @@ def unsigned_operations(lot: Lot, lists: Lists, *, at: datetime, acts: Iterable[
 
 
 def not_enough(lot: Lot, lists: Lists, *, at: datetime, rows: Sequence[Row]) -> list[str]:
-    """Return the characteristics of which fewer pieces count than the lot is accepted on, over all its days (X43).
+    """Return the characteristics of which too few pieces count or too many are rejects, over all the lot's days (X43).
 
     A piece counts when some reading of it counts; it is told by its sample and number, re-measures by those too.
     """
@@ -90,16 +99,34 @@ def not_enough(lot: Lot, lists: Lists, *, at: datetime, rows: Sequence[Row]) -> 
     told = []
     for characteristic in _accepting(lot, lists, at):
         mine = [row for row in rows if row["characteristic"] == characteristic.number]
-        kinds = (*_ACCEPTING, *(_SAMPLED if characteristic.operation in final_operations else ()))
+        kinds = (*ACCEPTING, *(SAMPLED if characteristic.operation in final_operations else ()))
         final = {_piece(row) for row in mine if row["sample_kind"] in kinds}
-        taken = (row for row in mine if row["sample_kind"] in (*kinds, *_AGAIN) and _piece(row) in final)
+        taken = [row for row in mine if row["sample_kind"] in (*kinds, *AGAIN) and _piece(row) in final]
         counting = len({_piece(row) for row in taken if row["standing"] != Standing.BLOCKED})
+        rejects, allowed = _rejects(taken), characteristic.rejects_allowed
+        if rejects > allowed:
+            told.append(
+                f"{characteristic.number} {characteristic.name}: {many(rejects, 'reject')}, {allowed} allowed (X43)"
+            )
         if counting < characteristic.acceptance_n:
             told.append(
                 f"{characteristic.number} {characteristic.name}: {counting} of {characteristic.acceptance_n} pieces "
                 f"of lot acceptance count (X43)"
             )
     return told
+
+
+def _rejects(rows: Iterable[Row]) -> int:
+    """Return how many pieces are rejects: by a counting reading, or by a blocked one that no counting one refutes."""
+    bad_words = {str(verdict) for verdict in Verdict if verdict.is_bad}
+    good, bad, accused = set[tuple[str, str, str]](), set[tuple[str, str, str]](), set[tuple[str, str, str]]()
+    for row in rows:
+        is_bad, counts = row["verdict"] in bad_words, row["standing"] != Standing.BLOCKED
+        if is_bad:
+            (bad if counts else accused).add(_piece(row))
+        elif counts:
+            good.add(_piece(row))
+    return len(bad | (accused - good))
 
 
 def _accepting(lot: Lot, lists: Lists, at: datetime) -> list[Characteristic]:

@@ -27,9 +27,11 @@ def _lists(*, is_final: bool = False) -> Lists:
     return deck(characteristics=[TENSILE], plans=plans)
 
 
-def _row(piece: str, kind: str = "test", standing: str = "Counts", sample: str = "1") -> dict[str, str]:
+def _row(
+    piece: str, kind: str = "test", standing: str = "Counts", sample: str = "1", verdict: str = "In tolerance"
+) -> dict[str, str]:
     return {"characteristic": "BC9", "operation": "95", "sample": sample, "piece": piece, "sample_kind": kind,
-            "kiosk": "S38-a", "standing": standing}  # fmt: skip
+            "kiosk": "S38-a", "standing": standing, "verdict": verdict}  # fmt: skip
 
 
 def _signed_off(person: str, operation: str = "40", lot: str = "L-411") -> tuple[HeldPage, ...]:
@@ -86,6 +88,33 @@ def test_pieces_of_lot_acceptance_are_counted_over_all_days(rows: list[dict[str,
 
     short = f"BC9 ultimate tensile load: {counting} of 3 pieces of lot acceptance count (X43)"
     assert told == ([] if counting >= 3 else [short])
+
+
+OUT = {"verdict": "Out of tolerance"}
+
+
+@pytest.mark.parametrize(
+    ("rows", "rejects"),
+    [
+        ([_row("1", **OUT), _row("2"), _row("3")], 1),
+        ([_row("1", **OUT), _row("1", "referee"), _row("2"), _row("3")], 1),
+        ([_row("1", standing="Blocked", **OUT), _row("1", "re-measure"), _row("2"), _row("3")], 0),
+        ([_row("1"), _row("2"), _row("3"), _row("4", standing="Blocked", **OUT)], 1),
+        ([_row("1", **OUT), _row("1", sample="2", **OUT), _row("3")], 2),
+    ],
+    ids=["one of three", "a good second look takes nothing back", "blocked, then measured soundly", "blocked accuses",
+         "over two samples"],
+)  # fmt: skip
+def test_rejects_of_lot_acceptance_are_counted_over_all_days(rows: list[dict[str, str]], rejects: int) -> None:
+    """X43: no reject is allowed; as many as are there are told, whatever was signed about their pieces since."""
+    lists = _lists()
+    lot = lists.lot("L-411")
+    assert lot is not None
+
+    told = not_enough(lot, lists, at=AT, rows=rows)
+
+    words = "1 reject" if rejects == 1 else f"{rejects} rejects"
+    assert told == ([f"BC9 ultimate tensile load: {words}, 0 allowed (X43)"] if rejects else [])
 
 
 def test_run_pieces_of_a_final_operation_are_lot_acceptance() -> None:
