@@ -158,13 +158,17 @@ def _with_sample_mates(pages: Pages, home: Coded, is_in_day: Flags, is_near: Fla
 
 
 def _accepting_beside(pages: Pages, is_near: Flags) -> Flags:
-    """Tell which readings accept a lot by a characteristic of which others near the day accept it too."""
+    """Tell which readings accept a lot by a characteristic that others near the day may accept it by too.
+
+    Run and last pieces may, where the plan calls their operation final.
+    """
     accepts = pages.sample_kind.is_one_of(SampleKind.ACCEPTANCE, SampleKind.TEST)
-    if not (accepts & is_near).any():
+    may_accept = accepts | pages.sample_kind.is_one_of(SampleKind.RUN, SampleKind.LAST)
+    if not accepts.any():
         return np.zeros(len(pages), bool)
     group = joined_key([column.codes.astype(np.int64) + 1 for column in (pages.lot, pages.characteristic)])
     is_met = np.zeros(int(group.max(initial=-1)) + 1, bool)
-    is_met[group[accepts & is_near]] = True
+    is_met[group[may_accept & is_near]] = True
     return np.asarray(accepts & is_met[group])
 
 

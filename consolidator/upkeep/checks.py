@@ -76,7 +76,10 @@ def judged_checks(world: World, code_of: Callable[[str], int]) -> list[CheckAt]:
 def last_before(day: Day, rows: Ints, checks: Sequence[CheckAt]) -> Ints:
     """Return for each reading the place of the last check of its gauge that surely came before it; -1 for none."""
     codes = day.pages.gauge.codes[rows]
-    steps = Steps.of([each.code for each in checks], [each.act.high_ms for each in checks])
+    # Checks whose time is in doubt come below, each by itself: the last is the last by effective time.
+    exact = [each.act.low_ms == each.act.high_ms for each in checks]
+    codes_of = [each.code if is_exact else -1 for each, is_exact in zip(checks, exact, strict=True)]
+    steps = Steps.of(codes_of, [each.act.high_ms for each in checks])
     place = steps.at(codes, day.ms[rows])
     in_doubt = day.times.is_in_doubt[rows]
     place[in_doubt] = -1

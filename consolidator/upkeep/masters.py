@@ -97,13 +97,15 @@ class _Calibrated:
 def _calibrations(day: Day, masters: Masters) -> tuple[Steps, list[_Calibrated]]:
     """Return the calibrations of the gauges named in readings that show them good, in order of their work."""
     told = [
-        (row.gauge, text_ms(row.done_at), text_ms(row.done_at), row.masters, True)
+        (row.gauge, text_ms(row.done_at), text_ms(row.done_at), row.masters, row.as_left == "Good")
         for row in day.world.lists.calibrations
-        if row.as_left == "Good"
+        if "Good" in (row.as_found, row.as_left)
     ]
     for act, done in day.world.acts.of(Calibration):
-        if (done.as_found if done.stage == "as-found" else done.as_left) == "Good":
-            page_ms, is_set = max(act.at_ms, text_ms(done.done_at)), done.stage != "as-found"
+        is_found_good = done.stage != "as-left" and done.as_found == "Good"
+        is_set = done.stage != "as-found" and done.as_left == "Good"
+        if is_found_good or is_set:
+            page_ms = max(act.at_ms, text_ms(done.done_at))
             told.append((done.gauge, text_ms(done.done_at), page_ms, done.masters, is_set))
     found: list[_Calibrated] = []
     for gauge, done_ms, page_ms, numbers, is_set in told:

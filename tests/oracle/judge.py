@@ -27,7 +27,13 @@ from tests.oracle.gauges import GaugeStory
 from tests.oracle.lots import not_accepted, pieces_apart, shipped_with_open, wrong_heats
 from tests.oracle.night import Night, Reading
 from tests.oracle.people import countersigned, find_off_shift, find_unfit
-from tests.oracle.rework import ReTaps, failed_proofs, forbidden_ways_back, foreign_pieces
+from tests.oracle.rework import (
+    ReTaps,
+    failed_proofs,
+    forbidden_ways_back,
+    foreign_pieces,
+    mark_foreign_tests,
+)
 from tests.oracle.samples import Named, missed_samples, short_samples, skipped_characteristics
 from tests.oracle.setups import SetUps
 from tests.oracle.single import (
@@ -58,9 +64,9 @@ JUDGED = frozenset(
     )
 )  # fmt: skip
 """The kinds the oracle looks for."""
-ON_READINGS = JUDGED - {"X22", *(f"X{n}" for n in (39, 40, 41, 42, 43, 52, 54, 61, 69, 70, 72, 79, 82, 83, 84))}
+ON_READINGS = JUDGED - {"X22", *(f"X{n}" for n in (39, 40, 41, 42, 43, 52, 54, 69, 70, 72, 79, 82, 83, 84))}
 """Kinds that stand beside readings; the others are about gauges, samples, set-ups or kiosks."""
-NAMED = JUDGED - ON_READINGS | {"X81", "X34", "X56", "X57", "X62", "X63", "X64", "X71", "X76", "X77"}
+NAMED = JUDGED - ON_READINGS | {"X81", "X34", "X56", "X57", "X61", "X62", "X63", "X64", "X71", "X76", "X77"}
 """Kinds compared by their cause."""
 TOLD_EFFECT = {
     "X06": "Flagged", "X07": "Flagged", "X08": "Flagged", "X09": "Blocked", "X10": "Blocked", "X11": "Flagged",
@@ -131,7 +137,7 @@ def judge_day(
     named |= shipped_with_open(night, raised)
     named |= wrong_heats(night) | pieces_apart(night) | short_of
     named |= failed_proofs(night, set_ups) | foreign_pieces(night, set_ups) | forbidden_ways_back(night)
-    named |= ReTaps(night).named() | named_by(night, ("X62", "X63"), lambda reading: reading.row["lot"])
+    named |= ReTaps(night).named() | named_by(night, ("X61", "X62", "X63"), lambda reading: reading.row["lot"])
     named |= named_by(night, ("X56", "X57", "X64"), set_ups.of_reading)
     named |= late_acts(night) | found_today(night)
     named |= named_by(night, ("X34", "X71", "X76", "X77"), lambda reading: reading.row["series"])
@@ -172,6 +178,7 @@ def _judge(night: Night, told: Told, corrected: Mapping[str, str], kinds: frozen
     find_unfit(night, countersigned(night))
     find_off_shift(night)
     ReTaps(night).mark()
+    mark_foreign_tests(night, set_ups)
     mark_dies(night, set_ups)
     mark_rooms(night)
     find_drift(night)

@@ -30,6 +30,15 @@ def foreign_pieces(night: Night, set_ups: SetUps) -> Named:
     }
 
 
+def mark_foreign_tests(night: Night, set_ups: SetUps) -> None:
+    """Mark X61 on test readings that name a set-up which never made their lot."""
+    for reading in night.readings:
+        lot, set_up = reading.row["lot"], reading.row["set_up"]
+        is_test = reading.row["sample_kind"] == SampleKind.TEST and lot is not None and set_up is not None
+        if is_test and lot not in set_ups.made_by(set_up):
+            reading.mark("X61", "Blocked")
+
+
 def forbidden_ways_back(night: Night) -> Named:
     """X62: a disposition of the day that sends a rolled external thread back, whoever signed it."""
     return {

@@ -284,3 +284,35 @@ def test_a_due_date_that_was_given_and_renewed_inside_one_day_has_ended_in_it() 
         numbers.append("X82" in numbers_of(builder.close()))
 
     assert numbers == [True, False]
+
+
+def _zero(error: str, **told: str) -> dict[str, Any]:
+    return {"kind": "check", "check_kind": "zero check", "gauge": "G-220", "keyed": "0", "unit": "in", "error": error,
+            "limit": "0.00005", "verdict": "Good"} | told  # fmt: skip
+
+
+def test_the_last_good_check_is_the_last_by_effective_time_not_by_its_latest() -> None:
+    """X11, 0120: 05:00 in doubt up to 09:30, and 09:00 for sure; read 10:00 an hour after 09:00: in time."""
+    builder = HeldBuilder()
+    builder.act("2026-03-09T09:30:00.000-04:00", _zero("0"), series="S13-a", person="P-101")
+    builder.contact("S13-a", "2026-03-09T12:00:00.000-04:00", kiosk="2026-03-09T16:30:00.000-04:00", session=2)
+    builder.act("2026-03-09T09:00:00.000-04:00", _zero("0"), series="S12-a", person="P-101")
+    page = builder.reading("2026-03-09T10:00:00.000-04:00", "0", gauge="G-220", keyed_as="deviation")
+
+    assert "X11" not in marks_of(builder.close(), page)
+
+
+def test_an_acceptance_reading_of_the_day_before_counts_beside_run_pieces_of_a_final_operation() -> None:
+    """X43, 0130: two pieces are planned; one lot acceptance on 8 March, one run piece at the final operation on 9."""
+    plans = [p.model_dump(mode="json") | {"is_final": p.operation == "60"} for p in deck().plans]
+    rows = [c.model_dump(mode="json") | ({"acceptance_n": 2} if c.number == "BC1" else {})
+            for c in deck().characteristics]  # fmt: skip
+    numbers = []
+    for has_first in (True, False):
+        builder = HeldBuilder(deck(plans=plans, characteristics=rows))
+        if has_first:
+            builder.reading("2026-03-08T09:00:00.000-04:00", ".3122", sample_kind="lot acceptance", sample=1)
+        builder.reading("2026-03-09T09:00:00.000-04:00", ".3123", sample=2)
+        numbers.append("X43" in numbers_of(builder.close()))
+
+    assert numbers == [False, True]
