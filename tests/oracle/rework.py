@@ -63,11 +63,13 @@ class ReTaps:
     def __init__(self, night: Night) -> None:
         self._night = night
         done = [(act, each) for act, each in night.of(Disposition) if each.choice is Choice.RE_TAP]
+        times: list[int] = []
+        for place, (_, each) in enumerate(done):
+            # Two boxes tapped again once each are not one that was tapped twice: the most of any that it may be.
+            before = (times[at] for at in range(place) if _is_same(each, done[at][1]))
+            times.append(1 + max(before, default=0))
         self.past = [
-            (act, each)
-            for place, (act, each) in enumerate(done)
-            if 1 + sum(_is_same(each, other) for _, other in done[:place])
-            > night.lists.numbers(moment_of(act.ms)).re_taps
+            (act, each) for (act, each), often in zip(done, times, strict=True) if often > _allowed(night, act)
         ]
 
     def named(self) -> Named:
