@@ -25,7 +25,7 @@ COMPARED: Final = (
     "verdict_at_kiosk", "verdict", "standing", "exceptions",
 )  # fmt: skip
 """What must be the same in both ledgers; page numbers and how a figure was keyed may differ."""
-PLAYED: Final = ("O01", "O02", "O03", "O04", "O05", "O06", "O07", "O08", "O08b", "O11", "O19", "O21", "O22")
+PLAYED: Final = ("O01", "O02", "O03", "O04", "O05", "O06", "O07", "O08", "O11", "O19", "O21", "O22")
 
 
 @pytest.fixture(scope="module")

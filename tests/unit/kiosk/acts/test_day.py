@@ -181,6 +181,18 @@ def test_a_set_up_is_begun_approved_with_another_badge_and_pin_touched_and_ended
     assert len(at.post.pages(SetUpStart)) == len(at.post.pages(SetUpChange)) == len(at.post.pages(SetUpEnd)) == 1
 
 
+def test_who_set_it_up_approves_nothing_whatever_badge_and_pin_say() -> None:
+    """P-102 begins the set-up and signs it: the page is kept and signed, STOP is said, no piece may run (X54)."""
+    at = measuring("S24", "B-102").more("Machine", "Set-up").pick("Begin a set-up", "New lot", "Cold")
+
+    at.more("Machine", "Set-up").pick("First pieces").scan("B-102").pick("Approved").key("274951")
+
+    assert [act.result for act in at.post.pages(FirstPieceApproval)] == ["Approved"]
+    assert Mark.STOP in at.marks
+    assert Mark.OK not in at.marks
+    assert "Run no pieces" in at.words
+
+
 def test_a_pin_never_stands_on_the_screen() -> None:
     """Dots only."""
     at = measuring("S24", "B-102").more("Machine", "Set-up").pick("Begin a set-up", "New lot", "Cold")
