@@ -83,9 +83,24 @@ class Doubts:
 
     def of_night(self) -> list[tuple[Trouble, Ints]]:
         """Return the troubles that put readings of this night in doubt, with these."""
-        first_ms = int(self._day.times.low_ms[self._judged].min(initial=2**61))
-        found = ((trouble, self.rows(trouble)) for trouble in self.troubles if trouble.act.high_ms > first_ms)
+        found = ((trouble, self.rows(trouble)) for trouble in self.troubles if self._may_reach(trouble.act))
         return [(trouble, rows) for trouble, rows in found if len(rows)]
+
+    @cached_property
+    def _first_ms(self) -> int:
+        return int(self._day.times.low_ms[self._judged].min(initial=2**61))
+
+    @cached_property
+    def _doubtful_books(self) -> set[int]:
+        """The books of readings whose time is in doubt: there page order decides, whatever the times say."""
+        day = self._day
+        return set(day.pages.series.codes[self._judged & day.times.is_in_doubt].tolist())
+
+    def _may_reach(self, act: ActAt) -> bool:
+        is_in_doubt = (
+            act.low_ms != act.high_ms or self._day.pages.series.code_of(act.page.series) in self._doubtful_books
+        )
+        return is_in_doubt or act.high_ms > self._first_ms
 
     def say(self, trouble: Trouble, row: int, rows: Ints) -> str:
         """Say what puts a reading in doubt, since when, and what the drift would mean."""
