@@ -11,8 +11,7 @@ from consolidator.desk import Desk, Done, Second, Seen, Signer, desk_of, open_de
 from consolidator.intake import Archive, Intake
 from consolidator.ledger.closing import judge_day
 from consolidator.qc_room import corrections, dispositions, exceptions, lots, releases
-from consolidator.qc_room.closing import conditions_at
-from consolidator.qc_room.conditions import exceptions_of, open_exception
+from consolidator.qc_room.closing import conditions_at, exceptions_of, open_exception
 from demo_site.play.clocks import KioskTime, PlayedChance
 from demo_site.play.pages_told import make_act, signed
 from demo_site.play.played import Trace

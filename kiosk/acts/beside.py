@@ -3,14 +3,13 @@
 from collections.abc import Callable
 
 from kiosk.acts.checking import GaugeNews, check_any, report_dropped
-from kiosk.acts.door import Door, JobScreen, badge_in
+from kiosk.acts.door import Door, JobScreen, badge_in, name_of
 from kiosk.acts.floor import HeatNumber, NextLot, PiecesCounted, StopScreen, Temperature
 from kiosk.acts.kinds import PaperForm, ReMeasure, WhichKind
 from kiosk.acts.measuring import GaugeScreen, Hub
 from kiosk.acts.pieces import Measured, piece_screen
 from kiosk.acts.setting_up import SetUpScreen
 from kiosk.acts.shown import Choice, Mark, Ruler, Shown, Told, told_of
-from kiosk.acts.signing import Countersigning
 from kiosk.acts.steps import Screen, Steps, Ways
 from kiosk.acts.studies import StudyScreen
 from kiosk.station import say
@@ -207,3 +206,29 @@ WAYS = Ways(
     gauge=lambda steps, what: GaugeScreen(steps, what, None),
 )  # fmt: skip
 """Where one gets from any screen."""
+
+
+class Countersigning(Screen):
+    """A trainer signs beside the trainee while the sample is open."""
+
+    def __init__(self, steps: Steps, back_to: Measured) -> None:
+        super().__init__(steps)
+        self._back_to = back_to
+
+    def shown(self) -> Shown:
+        """Ask for the trainer's badge."""
+        return Shown(title=say("The trainer's badge, please."), told=self.steps.told)
+
+    def pick(self, act: str) -> None:
+        """Go back without a countersign."""
+        self.steps.told = ()
+        self.steps.go(self._back_to)
+
+    def scan(self, code: str) -> bool:
+        """Take the badge: here it countersigns, it does not take over."""
+        done = self.work.countersign(self._back_to.what.number, code)
+        self.steps.done(done)
+        trainer = name_of(self.steps, done.page.person)
+        self.steps.say(Told(say("Countersigned by {person}.", person=trainer), Mark.OK))
+        self.steps.go(self._back_to)
+        return True

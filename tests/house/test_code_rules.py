@@ -67,3 +67,14 @@ def test_modules_and_functions_stay_small() -> None:
                         long.append(f"{path.relative_to(ROOT)}:{node.name}: {lines} lines")
 
     assert long == []
+
+
+def test_packages_stay_small() -> None:
+    """At most twelve modules in a package of the product: when a thirteenth comes, a word is missing."""
+    packages = [path.parent for folder in ("kiosk", "consolidator") for path in (ROOT / folder).rglob("__init__.py")]
+    counts = {
+        str(package.relative_to(ROOT)): sum(1 for path in package.glob("*.py") if path.name != "__init__.py")
+        for package in packages
+    }
+
+    assert {package: count for package, count in counts.items() if count > 12} == {}
