@@ -12,6 +12,11 @@ from tests.browser.kiosks import Served, served
 from tests.browser.person import Person, launch
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put tests in a browser last: its driver keeps an event loop running in which no other test can start one."""
+    items.sort(key=lambda item: item.get_closest_marker("browser") is not None)
+
+
 @pytest.fixture(scope="session")
 def playwright() -> Iterator[Playwright]:
     """Start the driver once."""
