@@ -42,7 +42,7 @@ def local_texts(ms: Ints, offset_min: Ints) -> pa.Array:
     _digits(letters, 24, size // 60, 2)
     _digits(letters, 27, size % 60, 2)
     borders = np.arange(0, (count + 1) * _LENGTH, _LENGTH, dtype=np.int32)
-    return pa.StringArray.from_buffers(count, pa.py_buffer(borders.tobytes()), pa.py_buffer(letters.tobytes()))
+    return pa.StringArray.from_buffers(count, pa.py_buffer(borders), pa.py_buffer(letters))
 
 
 def local_text(ms: int, zone: ZoneInfo) -> str:

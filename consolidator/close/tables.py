@@ -80,6 +80,8 @@ def reading_table(judging: Judging, rows: Ints, exceptions: Coded) -> pa.Table:
     """Return the table of readings; `exceptions` holds the text of that cell for each row of the night."""
     day, pages = judging.day, judging.day.pages
     said = {
+        # First, as putting these in order takes room for a moment that the columns after it use again.
+        "fingerprint": pages.fingerprint.take(pa.array(rows)),
         **_page_cells(day, rows),
         **_plan_cells(day, rows),
         **_gauge_cells(day, rows),
@@ -89,7 +91,6 @@ def reading_table(judging: Judging, rows: Ints, exceptions: Coded) -> pa.Table:
         "exceptions": _column(exceptions, rows),
         "settled_by": _sparse(len(pages), rows, _settled_by(judging)),
         "remark": _column(pages.remark, rows),
-        "fingerprint": pages.fingerprint.take(pa.array(rows)),
     }
     return pa.table({name: said[name] for name in READING_COLUMNS})
 

@@ -64,7 +64,7 @@ _TIMES: Final = ("lists_taken_at_ms", "out_of_heat_at_ms", "paper_taken_at_ms")
 class Pages:
     """One row for each reading page, by series, number, fingerprint; names as in `kiosk.pages.readings.Reading`."""
 
-    fingerprint: pa.StringArray
+    fingerprint: pa.ChunkedArray
     series: Coded
     station: Coded
     person: Coded
@@ -125,9 +125,7 @@ def pages_of(readings: pa.Table) -> Pages:
     numbers: dict[str, Any] = {name: ints(readings[name], 0) for name in _NUMBERS}
     numbers["replaces"] = ints(readings["replaces"], 0)
     numbers |= {name: ints(readings[name], NO_TIME) for name in _TIMES}
-    prints = readings["fingerprint"].combine_chunks()
-    if isinstance(prints, pa.ChunkedArray):
-        prints = pa.concat_arrays(prints.chunks) if prints.num_chunks else pa.array([], pa.string())
+    prints = readings["fingerprint"]
     order = _page_order(columns["series"].codes, numbers["number"], prints)
     if order is not None:
         columns = {name: column.taken(order) for name, column in columns.items()}
