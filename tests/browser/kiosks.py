@@ -48,13 +48,26 @@ def one_port() -> int:
     return free_port()
 
 
+def zone_in_mid_shift(now_utc: datetime) -> str:
+    """Return a zone in which it is between 09:00 and 10:00, so that no shift or day ends while a test looks on.
+
+    A zero check is good for one shift: at 14:00 the kiosk rightly asks for another one, in the middle of a walk.
+    """
+    ahead_h = (9 - now_utc.hour + 12) % 24 - 12
+    return f"Etc/GMT{-ahead_h:+d}"  # The names of these zones count hours to the west.
+
+
 def make_kiosk(folder: Path, station: str = "S12", lists: Lists | None = None) -> Path:
     """Enrol a kiosk of a new invented plant and put the lists in its folder."""
-    plant = Plant.create(folder / "plant", number="PL-1", name="invented", zone="America/New_York")
+    now_utc = datetime.now(UTC)
+    zone = zone_in_mid_shift(now_utc)
+    plant = Plant.create(folder / "plant", number="PL-1", name="invented", zone=zone)
     make_keys(plant)
     kiosk = folder / "kiosk"
-    enrol(plant, series=f"{station}-a", station=station, now=datetime.now(UTC), kiosk_folder=kiosk, address=None)
-    raw = rfc8785.dumps((lists or lists_today()).model_dump(mode="json", exclude_none=True))
+    enrol(plant, series=f"{station}-a", station=station, now=now_utc, kiosk_folder=kiosk, address=None)
+    raw = rfc8785.dumps(
+        (lists or lists_today()).model_copy(update={"zone": zone}).model_dump(mode="json", exclude_none=True)
+    )
     (kiosk / "lists.json").write_bytes(raw)
     return kiosk
 

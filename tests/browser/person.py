@@ -7,6 +7,7 @@ from typing import NamedTuple
 from urllib.parse import urlsplit
 
 from playwright.sync_api import Browser, Page, Playwright, expect
+from playwright.sync_api import TimeoutError as PlaywrightTimeoutError
 
 ANSWER_LIMIT_S = 3.0
 """How long somebody looks for the answer to a touch before going on."""
@@ -67,7 +68,10 @@ class Person:
     def box(self, words: str, *, exact: bool = True) -> Box:
         """Return where the key with these words stands, in pixels."""
         found = self.page.get_by_role("button", name=words, exact=exact).first
-        found.wait_for(state="attached")
+        try:
+            found.wait_for(state="attached")
+        except PlaywrightTimeoutError as error:
+            raise AssertionError(f"There is no key {words!r} on the screen, which reads:\n{self.words()}") from error
         box = found.bounding_box()
         assert box is not None
         return Box(box["x"], box["y"], box["width"], box["height"])
