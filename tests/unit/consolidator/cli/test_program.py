@@ -18,6 +18,7 @@ from consolidator.intake import Archive, Intake
 from consolidator.plant import Plant
 from kiosk.carry import kiosk_keys
 from kiosk.commands import commands_of, example_of
+from kiosk.times import production_day
 from tests.unit.carried import Hand, MemoryBook, open_intake, packets_of, reading
 from tests.unit.consolidator.played_plant import HandClock, local
 
@@ -203,7 +204,8 @@ def test_an_export_is_noted_in_the_reading_log(run: Run, tmp_path: Path) -> None
     plant = Plant.open(tmp_path / "plant")
 
     with Archive(plant) as archive:
-        held = archive.held(datetime.now(UTC).date(), by_utc=datetime.now(UTC))
+        now_utc = datetime.now(UTC)
+        held = archive.held(production_day(now_utc, plant.zone), by_utc=now_utc)
 
     (page,) = [each.page for each in held.acts if each.page.act.kind == "ledger read"]
     assert page.person == "P-106"
