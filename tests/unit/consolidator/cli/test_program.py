@@ -5,7 +5,7 @@ import shlex
 import shutil
 import sys
 from collections.abc import Callable
-from datetime import UTC, date, datetime
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -14,11 +14,12 @@ import uvicorn
 
 from consolidator import cli
 from consolidator.cli import program
-from consolidator.intake import Archive, Intake
+from consolidator.intake import Intake
 from consolidator.plant import Plant
+from kiosk.book import readable_pages
 from kiosk.carry import kiosk_keys
 from kiosk.commands import commands_of, example_of
-from kiosk.times import production_day
+from kiosk.pages import read_page
 from tests.unit.carried import Hand, MemoryBook, open_intake, packets_of, reading
 from tests.unit.consolidator.played_plant import HandClock, local
 
@@ -200,14 +201,11 @@ def test_serving_is_over_tls_with_the_plant_s_own_certificate(
 
 def test_an_export_is_noted_in_the_reading_log(run: Run, tmp_path: Path) -> None:
     """Who exported what stands as a page in the desk's book."""
-    _until(run, "nightly", tmp_path)
-    plant = Plant.open(tmp_path / "plant")
+    _until(run, "export", tmp_path)
 
-    with Archive(plant) as archive:
-        now_utc = datetime.now(UTC)
-        held = archive.held(production_day(now_utc, plant.zone), by_utc=now_utc)
+    kept = [read_page(content) for content in readable_pages(Plant.open(tmp_path / "plant").desk / "store-a")]
 
-    (page,) = [each.page for each in held.acts if each.page.act.kind == "ledger read"]
+    (page,) = [page for page in kept if page.act.kind == "ledger read"]
     assert page.person == "P-106"
     assert page.act.model_dump()["what"] == "lot L-411, 2026-03-10"
 
