@@ -13,7 +13,7 @@ import signal
 import sys
 import time
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import date, timedelta
 from functools import partial
 from pathlib import Path
@@ -25,8 +25,11 @@ from consolidator.ledger.verify import verify
 from tests.unit.consolidator.ledger.plants import KEY, sealing
 from tests.unit.consolidator.ledger.small_days import DAY, book_of, closed_day, reading
 
-LONGEST_S = 0.04
-"""Longest a writer lives, in seconds; so chosen that about half of the kills leave a half-written folder."""
+LONGEST_SHARE = 1.6
+"""Longest a writer lives, as a share of the time that one needs which is left alone.
+
+So most kills leave a half-written folder, and some come after the last act, on a busy machine too.
+"""
 PASSES = 3
 """Passes over each day before it is sealed; each holds more readings than the one before."""
 
@@ -40,9 +43,11 @@ def main(folder: Path, seed: int, kills: int) -> int:
     day = DAY
     seen = 0
     while done["kills"] < kills:
+        alone_s = _length_s(partial(_write, folder / f"alone-{day}", day, PASSES))
+        waits_s = (share * alone_s for share in iter(partial(chance.uniform, 0, LONGEST_SHARE), None))
         for at in range(1, PASSES + 1):
-            seen = _until_it_is_done(partial(_write, ledger, day, at), done, "writes", chance, ledger, sealed, seen)
-        _until_it_is_done(partial(_seal, ledger, day), done, "seals", chance, ledger, sealed, seen)
+            seen = _until_it_is_done(partial(_write, ledger, day, at), done, "writes", waits_s, ledger, sealed, seen)
+        _until_it_is_done(partial(_seal, ledger, day), done, "seals", waits_s, ledger, sealed, seen)
         sealed[day] = _contents(ledger, day)
         day, seen = day + timedelta(days=1), 0
     assert verify(ledger).faults == ()
@@ -55,7 +60,7 @@ def _until_it_is_done(
     act: Callable[[], None],
     done: dict[str, int],
     what: str,
-    chance: random.Random,
+    waits_s: Iterator[float],
     ledger: Path,
     sealed: dict[date, str],
     seen: int,
@@ -63,7 +68,7 @@ def _until_it_is_done(
     """Begin the act until one begins and ends unharmed; look at the ledger after each kill."""
     while True:
         child = _start(act)
-        time.sleep(chance.random() * LONGEST_S)
+        time.sleep(next(waits_s))
         os.kill(child, signal.SIGKILL)
         _, status = os.waitpid(child, 0)
         before, seen = seen, _look(ledger, sealed, seen)
@@ -78,6 +83,14 @@ def _until_it_is_done(
         assert os.WEXITSTATUS(status) == 0, "a writer failed"
         done[what] += 1
         return _look(ledger, sealed, seen)
+
+
+def _length_s(act: Callable[[], None]) -> float:
+    """Return how long the act lasts now, in a process of its own that nobody kills."""
+    began = time.monotonic()
+    _, status = os.waitpid(_start(act), 0)
+    assert os.WEXITSTATUS(status) == 0, "a writer failed"
+    return time.monotonic() - began
 
 
 def _look(ledger: Path, sealed: dict[date, str], seen: int) -> int:

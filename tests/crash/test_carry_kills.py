@@ -27,4 +27,4 @@ def test_killed_anywhere_nothing_acknowledged_is_lost_and_nothing_doubled(tmp_pa
     assert done.returncode == 0, done.stdout[-2_000:] + done.stderr[-4_000:]
     killed = json.loads(done.stdout.splitlines()[-1])
     assert killed["server"] + killed["kiosk"] >= KILLS
-    assert min(killed.values()) >= 5
+    assert min(killed.values()) >= 1, "one side was never killed at work"
