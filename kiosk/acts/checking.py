@@ -4,7 +4,7 @@ from collections.abc import Callable
 from typing import Final, cast
 
 from kiosk.acts.door import number_in
-from kiosk.acts.shown import Choice, Mark, Pad, Shown, Told
+from kiosk.acts.shown import Choice, Mark, Pad, Shown, Told, gauge_choice
 from kiosk.acts.steps import Screen, Steps
 from kiosk.pages.readings import Check
 from kiosk.pages.words import CheckVerdict, GaugeIncidentKind, KeyedAs
@@ -82,13 +82,12 @@ class WhichGauge(Screen):
         }
         in_hand = [taken.gauge for taken in self.state.gauges]
         here = [one.number for one in self.work.gauges_here() if one.number not in in_hand]
-        kinds = {one.number: one.kind for one in self.lists.gauges}
+        known = {one.number: gauge_choice(one) for one in self.lists.gauges}
         return Shown(
             title=titles[self._title],
             told=self.steps.told,
             choices=tuple(
-                Choice(say("{number} {kind}", number=one, kind=kinds.get(one, "")), one)
-                for one in dict.fromkeys((*in_hand, *here))
+                known.get(one) or Choice(say("{number}", number=one), one) for one in dict.fromkeys((*in_hand, *here))
             ),
         )
 
@@ -167,10 +166,7 @@ class GaugeNews(Screen):
                          choices=tuple(Choice(words, act) for act, words in NEWS.items()))  # fmt: skip
         return Shown(
             title=say("Something about a gauge: which one?"), told=self.steps.told,
-            choices=tuple(
-                Choice(say("{number} {kind}", number=one.number, kind=one.kind), one.number)
-                for one in self.work.gauges_here()
-            ),
+            choices=tuple(gauge_choice(one) for one in self.work.gauges_here()),
         )  # fmt: skip
 
     def pick(self, act: str) -> None:

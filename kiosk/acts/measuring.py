@@ -5,14 +5,14 @@ from typing import Final
 from kiosk.acts.checking import CheckScreen
 from kiosk.acts.door import JobScreen, name_of, number_in
 from kiosk.acts.pieces import piece_screen, progress
-from kiosk.acts.shown import Choice, Mark, Shown, Told, mark_of, told_of
+from kiosk.acts.shown import Choice, Mark, Shown, Told, gauge_choice, mark_of, told_of
 from kiosk.acts.steps import Screen, Steps
 from kiosk.errors import GaugeRefused
 from kiosk.lists import Characteristic
 from kiosk.lists.words import GaugeKind, MasterKind
 from kiosk.measure.check_character import printed_number
 from kiosk.pages.words import SampleKind
-from kiosk.station import Paper, Said, say
+from kiosk.station import Paper, say
 
 MENDED_BY_CHECK: Final = frozenset({"X05", "X10", "X11", "X12", "X60"})
 """What speaks against a gauge until it was checked on its master or block."""
@@ -139,7 +139,7 @@ class GaugeScreen(Screen):
                 Choice(say("Take another gauge"), "another"),
             )
         else:
-            choices = tuple(Choice(label, number) for number, label in self._offered())
+            choices = self._offered()
         known = self.work.gauge(self._gauge) if self._gauge else None
         wants_wires = known is not None and known.kind is GaugeKind.OVER_WIRES and not self._master
         if wants_wires and not self._refused:
@@ -217,15 +217,13 @@ class GaugeScreen(Screen):
     def _another(self) -> "GaugeScreen":
         return GaugeScreen(self.steps, self._what, self._kind, of=self._of, paper=self._paper, is_another=True)
 
-    def _offered(self) -> list[tuple[str, Said]]:
+    def _offered(self) -> tuple[Choice, ...]:
         wanted = next((one for one in characteristics_here(self) if one.number == self._what), None)
         if wanted is None:
-            return []
+            return ()
         if self._gauge:
-            return [(one.number, say("{number} {kind}", number=one.number, kind=one.kind)) for one in self.lists.masters
-                    if one.kind is MasterKind.WIRES]  # fmt: skip
-        return [
-            (one.number, say("{number} {kind}", number=one.number, kind=one.kind))
-            for one in self.work.gauges_here()
-            if one.kind in wanted.gauge_kinds
-        ]
+            return tuple(
+                Choice(say("{number} {kind}", number=one.number, kind=one.kind), one.number)
+                for one in self.lists.masters if one.kind is MasterKind.WIRES
+            )  # fmt: skip
+        return tuple(gauge_choice(one) for one in self.work.gauges_here() if one.kind in wanted.gauge_kinds)

@@ -6,7 +6,9 @@ Owns the shape of a screen, so that it can be tested, said in another language a
 from dataclasses import dataclass
 from enum import StrEnum
 
-from kiosk.station import Said
+from kiosk.lists import Gauge
+from kiosk.lists.words import GaugeKind
+from kiosk.station import Said, say
 
 
 class Mark(StrEnum):
@@ -43,6 +45,8 @@ class Choice:
     is_strong: bool = False
     detail: Said | None = None
     """A second line in lighter type."""
+    picture: GaugeKind | None = None
+    """The kind of gauge that the key is for, shown as a picture beside the words."""
 
 
 @dataclass(frozen=True)
@@ -81,6 +85,11 @@ class Shown:
     choices_a_page: int = 5
     """Five keys of 22 mm stand below each other on the smallest panel; four have room for a third line."""
     ruler: Ruler | None = None
+
+
+def gauge_choice(gauge: Gauge) -> Choice:
+    """Return the key for a gauge: its number and kind in words, and the picture of its kind."""
+    return Choice(say("{number} {kind}", number=gauge.number, kind=gauge.kind), gauge.number, picture=gauge.kind)
 
 
 def mark_of(sentence: Said) -> Mark:

@@ -3,7 +3,7 @@
 from typing import Final
 
 from kiosk.acts.door import name_of, number_in
-from kiosk.acts.shown import Choice, Mark, Pad, Shown, Told
+from kiosk.acts.shown import Choice, Mark, Pad, Shown, Told, gauge_choice
 from kiosk.acts.steps import Screen, Steps
 from kiosk.judge import limits_in
 from kiosk.lists import Characteristic
@@ -57,12 +57,9 @@ class Ordering(Screen):
     def shown(self) -> Shown:
         """Ask for what is missing."""
         if not self._gauge:
-            here = self.work.gauges_here()
             return Shown(
                 title=say("Gauge study: scan the gauge."), told=self.steps.told,
-                choices=tuple(
-                    Choice(say("{number} {kind}", number=one.number, kind=one.kind), one.number) for one in here
-                ),
+                choices=tuple(gauge_choice(one) for one in self.work.gauges_here()),
             )  # fmt: skip
         if self._what is None:
             return Shown(

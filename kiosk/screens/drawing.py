@@ -11,7 +11,9 @@ import flet as ft
 import flet.canvas as cv
 
 from kiosk.acts.shown import Bar, Choice, Mark, Pad, Ruler, Shown, Told
+from kiosk.lists.words import GaugeKind
 from kiosk.screens.panel import CAPITAL_SHARE, COLOURS, GAP_MM, KEY_MM, LINE, TEXT_MM, VALUE_MM, Panel
+from kiosk.screens.pictures import picture
 from kiosk.station import Said, say
 
 Speak = Callable[[Said], str]
@@ -29,6 +31,7 @@ BOLD_LETTERS: Final = 5
 """Letters that find room in bold type on a key of the pad's last column."""
 SPACING_MM: Final = 1.5
 MARK_MM: Final = 10.0
+PICTURE_MM: Final = 14.0
 BAR_MM: Final = 11.0
 PAD_ROWS: Final = (("7", "8", "9", "-"), ("4", "5", "6", "+"), ("1", "2", "3", "keep"), ("0", ".", "back one", ""))
 MARK_COLOURS: Final = {
@@ -60,6 +63,7 @@ class Label:
     detail: str = ""
     name: str = ""
     capital_mm: float = TEXT_MM
+    picture: GaugeKind | None = None
 
 
 @dataclass(frozen=True)
@@ -280,7 +284,7 @@ class Drawing:
             self._key(
                 Label(
                     self._speak(choice.words), is_strong=choice.is_strong, number=place + 1,
-                    detail="" if choice.detail is None else self._speak(choice.detail),
+                    detail="" if choice.detail is None else self._speak(choice.detail), picture=choice.picture,
                 ),
                 f"pick {choice.act}", Box(box.left, box.top + place * (high + GAP_MM), box.width, high),
             )
@@ -346,7 +350,8 @@ class Drawing:
             lines.append(self._plain(label.detail, ink))
         number = ft.Text(str(label.number), style=self._style(ink, TEXT_MM))
         column = ft.Column(lines, spacing=0, tight=True, expand=True)
-        return ft.Row([number, column], spacing=self._panel.px(4), rtl=self._is_rtl)
+        of_gauge = () if label.picture is None else (picture(label.picture, self._panel.px(PICTURE_MM), ink),)
+        return ft.Row([number, *of_gauge, column], spacing=self._panel.px(4), rtl=self._is_rtl)
 
     def _placed(self, control: ft.Control, box: Box) -> ft.Control:
         px = self._panel.px
