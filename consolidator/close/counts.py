@@ -45,7 +45,12 @@ def totals_of(judging: Judging, rows: Ints, acts: Sequence[ActAt]) -> dict[str, 
     totals["corrections"] = sum(isinstance(act.page.act, Correction) for act in acts)
     totals["re_keyed"] = len(replaced_rows(day))
     totals["other_acts"] = len(acts) - totals["checks"] - totals["corrections"]
-    return {"pages": sum(totals.values()), **totals, "readings": len(rows)}
+    return {"pages": sum(totals.values()), **totals, "readings": len(rows), **_beside(day)}
+
+
+def _beside(day: Day) -> dict[str, int]:
+    """Return how many pages on training lots are left out, where there are any."""
+    return {"on_training_lots": day.world.training_pages} if day.world.training_pages else {}
 
 
 def kiosk_rows(day: Day, rows: Ints, acts: Sequence[ActAt]) -> list[Cells]:

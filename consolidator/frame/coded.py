@@ -57,7 +57,7 @@ class Coded:
 
     def is_one_of(self, *texts: str) -> Flags:
         """Tell for each row whether it has one of `texts`."""
-        return np.isin(self.codes, [self.code_of(text) for text in texts])
+        return np.isin(self.codes, [code for text in texts if (code := self.code_of(text)) >= 0])
 
     @property
     def is_given(self) -> Flags:

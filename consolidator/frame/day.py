@@ -14,7 +14,7 @@ import numpy as np
 from consolidator.frame.coded import Coded, Flags, Ints, coded_texts, joined_key
 from consolidator.frame.effective import ClockSets, Effective, PageTimes, contacts_of, effective_times
 from consolidator.frame.gauges import GaugeHistory
-from consolidator.frame.lots import LotHistory
+from consolidator.frame.lots import LotHistory, Training
 from consolidator.frame.pages import NO_TIME, Pages, pages_of
 from consolidator.frame.plans import Plans, plans_of
 from consolidator.frame.values import Values, values_of
@@ -99,8 +99,18 @@ def make_day(
     numbers = NumberSteps.of(lists)
     times, act_times = _times(pages, held, numbers, at_ms=ms_of(at_utc))
     start, end = (ms_of(moment) for moment in day_bounds_utc(day, zone))
-    acts = Acts(timed(held.acts, act_times))
-    world = World(held, lists, zone, day, start, end, ms_of(at_utc), numbers, acts, carried_holds)
+    every = timed(held.acts, act_times)
+    training = Training.of(lists, pages, [act.page for act in every])
+    is_training = training.of_readings(pages)
+    acts = Acts(act for act in every if not training.has(act.page))
+    left_out = [*times.ms[is_training].tolist(), *(act.at_ms for act in every if training.has(act.page))]
+    world = World(
+        held, lists, zone, day, start, end, ms_of(at_utc), numbers, acts, carried_holds,
+        training_pages=sum(start <= at_ms < end for at_ms in left_out),
+    )  # fmt: skip
+    if is_training.any():
+        rows = np.flatnonzero(~is_training)
+        pages, times = pages.taken(rows), times.taken(rows)
     plans = plans_of(pages, times.ms, lists)
     gauges = GaugeHistory(pages.gauge, world)
     gauge_row = gauges.row_steps.at(pages.gauge.codes, times.ms)

@@ -1,8 +1,9 @@
 """What befell each lot: closed, re-opened, shipped, put on hold by hand, brought to its final operation.
 
-Owns the histories of lots. Knows no readings and no rules.
+Owns the histories of lots, and telling pages on training lots from those of production. Knows no rules.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -11,9 +12,46 @@ import numpy as np
 from consolidator.authority import Deed
 from consolidator.frame.asof import Steps
 from consolidator.frame.coded import Coded, Flags
+from consolidator.frame.pages import Pages
 from consolidator.frame.world import ActAt, World
+from kiosk.lists import Lists
+from kiosk.pages import Page
 from kiosk.pages.desk import Disposition, Hold, HoldLift, LotClose, LotReopen, LotShip
-from kiosk.pages.station import JobOpen
+from kiosk.pages.station import Changeover, JobOpen, SetUpStart
+
+
+@dataclass(frozen=True)
+class Training:
+    """Which pages are about training lots: a new kiosk is tried out on them, and nothing of it is production.
+
+    Acts on a gauge, such as a drop that was reported, are about the gauge and stay, whichever lot was open.
+    """
+
+    lots: frozenset[str]
+    set_ups: frozenset[str]
+    pages: frozenset[str]
+
+    @classmethod
+    def of(cls, lists: Lists, readings: Pages, acts: Sequence[Page]) -> "Training":
+        """Find the training lots of the lists, the set-ups for them, and their readings."""
+        lots = frozenset(lot.number for lot in lists.lots if lot.is_training)
+        starts = [page.act for page in acts if isinstance(page.act, SetUpStart)] if lots else []
+        rows = np.flatnonzero(readings.lot.is_one_of(*lots)).tolist() if lots else []
+        return cls(
+            lots, frozenset(start.set_up for start in starts if start.lot in lots), frozenset(map(readings.ref, rows))
+        )
+
+    def of_readings(self, readings: Pages) -> Flags:
+        """Tell which readings are on training lots."""
+        return readings.lot.is_one_of(*self.lots)
+
+    def has(self, page: Page) -> bool:
+        """True when an act is on a training lot, on a set-up for one, or about a reading on one."""
+        act = page.act
+        if isinstance(act, Changeover):
+            return act.to_lot in self.lots and (act.from_lot is None or act.from_lot in self.lots)
+        named = {getattr(act, "lot", None), getattr(act, "set_up", None), getattr(act, "of", None)}
+        return not named.isdisjoint(self.lots | self.set_ups | self.pages)
 
 
 @dataclass(frozen=True)

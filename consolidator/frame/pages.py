@@ -3,7 +3,7 @@
 Owns which columns there are. Knows nothing of lists or rules.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any, Final
 
 import numpy as np
@@ -113,9 +113,20 @@ class Pages:
     def __len__(self) -> int:
         return len(self.number)
 
+    def taken(self, rows: Ints) -> "Pages":
+        """Return the frame of the rows named, in that order."""
+        columns: dict[str, Any] = {each.name: _taken(getattr(self, each.name), rows) for each in fields(self)}
+        return Pages(**columns)
+
     def ref(self, row: int) -> str:
         """Return how other pages name this one, e.g. `S12-a/1877`."""
         return f"{self.series.at(row)}/{int(self.number[row])}"
+
+
+def _taken(column: Any, rows: Ints) -> Any:
+    if isinstance(column, pa.ChunkedArray | pa.Array):
+        return column.take(pa.array(rows))
+    return column.taken(rows) if isinstance(column, Coded) else column[rows]
 
 
 def pages_of(readings: pa.Table) -> Pages:

@@ -151,6 +151,8 @@ class World:
     acts: Acts
     carried_holds: frozenset[str] = frozenset()
     """Lots on hold since a day before."""
+    training_pages: int = 0
+    """Pages of the production day on training lots, which are in no row here."""
 
     def may_sign(self, act: ActAt, deed: Deed, *, is_second: bool = False, operation: str | None = None) -> bool:
         """True when whoever signed an act had the authority at that minute; for any operation where none is told."""

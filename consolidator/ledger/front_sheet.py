@@ -87,6 +87,13 @@ def sum_sentence(totals: Mapping[str, int]) -> str:
     return f"{many(totals['pages'], 'page')} = {shown or '0'}"
 
 
+def _left_out(training: int) -> str:
+    if not training:
+        return ""
+    are = "is" if training == 1 else "are"
+    return f"; {many(training, 'page')} on training lots {are} kept and {are} not in this ledger"
+
+
 def count(number: int) -> str:
     """Return a whole number with a narrow gap every three digits, as on paper: 6 612."""
     return f"{number:,}".replace(",", " ")
@@ -99,7 +106,7 @@ def _line(title: str, is_good: bool, sentence: str, details: list[str] | None = 
 def _foot(totals: Mapping[str, int]) -> dict[str, Any]:
     return {
         "totals": dict(totals),
-        "sum": sum_sentence(totals),
+        "sum": sum_sentence(totals) + _left_out(totals.get("on_training_lots", 0)),
         "caution": CAUTION,
         "decision_rule": DECISION_RULE,
         "not_proved": NOT_PROVED,
