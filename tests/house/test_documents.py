@@ -1,10 +1,16 @@
 """Documents that are made by a command are the command's newest."""
 
 import importlib
+import json
+import re
+from pathlib import Path
 
 import pytest
 
 from tests.published import calculations
+
+ROOT = Path(__file__).resolve().parents[2]
+PICTURES = ROOT / "docs/tutorials/pictures"
 
 
 @pytest.mark.parametrize(
@@ -33,3 +39,17 @@ def test_every_formula_in_the_index_has_its_standard_and_a_check() -> None:
 
     assert [row for row in rows if "|  |" in row] == []
     assert len(rows) > 100
+
+
+def test_every_picture_has_its_place_in_a_document_and_its_words() -> None:
+    """No document shows a picture that is not there, and none is made for nothing."""
+    documents = [ROOT / "README.md", *(ROOT / "docs").rglob("*.md")]
+    shown = {
+        (path.parent / link).resolve()
+        for path in documents
+        for link in re.findall(r"!\[[^]]*\]\(([^)]+)\)", path.read_text(encoding="utf-8"))
+    }
+    made = json.loads((PICTURES / "words.json").read_text(encoding="utf-8"))
+
+    assert shown == set(PICTURES.glob("*.png"))
+    assert {path.stem for path in shown} == set(made)
