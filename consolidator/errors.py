@@ -47,6 +47,10 @@ class SeriesTaken(PersonCanMend):
     """A series is enrolled once and for all; a replacement kiosk gets a new one."""
 
 
+class EnrolmentRefused(PersonCanMend):
+    """A new kiosk was not enrolled; neither the stick nor the plant was changed."""
+
+
 class IntakeBusy(OutsideAway):
     """Another program writes to the intake and did not finish in time."""
 

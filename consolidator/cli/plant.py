@@ -13,11 +13,23 @@ from typing import Annotated, Any
 import typer
 import uvicorn
 
-from consolidator.intake import Intake, enrol, issue_stick, load_stick, make_app, withdraw
+from consolidator.desk import open_desk
+from consolidator.intake import (
+    Intake,
+    Place,
+    enrol,
+    enrol_from_stick,
+    issue_stick,
+    load_stick,
+    make_app,
+    see_two,
+    withdraw,
+)
 from consolidator.intake.enrolment import OWN_CERTIFICATE_FILE, TLS_KEY_FILE
 from consolidator.lists import DerivedLimits, check_lists, current, derived_limits, take_over, taken_over
 from consolidator.plant import Plant
-from kiosk.ports import MachineClock
+from kiosk.pages.desk import KioskEnrolled
+from kiosk.ports import MachineClock, SystemChance
 
 plant_app = typer.Typer()
 lists_app = typer.Typer(no_args_is_help=True, help="The plant's lists in plain files.")
@@ -126,6 +138,37 @@ def enrol_kiosk(
     enrol(plant, series=series, station=station, now=clock_of(plant).now(), kiosk_folder=kiosk, address=address)
     words = f"Series {series} enrolled at station {station}; its folder is {kiosk}."
     tell({"series": series, "station": station, "kiosk": str(kiosk)}, [words], as_json)
+
+
+@plant_app.command("enrol-stick")
+def enrol_stick(  # noqa: PLR0913 - each is an option of the command
+    folder: Folder,
+    stick: Annotated[Path, typer.Argument(help="The stick with the new kiosk's request.", metavar="STICK")],
+    series: Annotated[str, typer.Option(help="A new series, e.g. S12-b; never that of a dead kiosk.")],
+    station: Annotated[str, typer.Option(help="Station of the kiosk.")],
+    number: Annotated[str, typer.Option(help="The number that the kiosk shows, all its digits.")],
+    by: Annotated[str, typer.Option(help="Number of the quality manager.")],
+    second: Annotated[str, typer.Option(help="Number of the second person, who read the number at the kiosk.")],
+    address: Annotated[str | None, typer.Option(help="Where it reaches the consolidator; none: by stick only.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Enrol a new kiosk by stick: its keys were made in it and stay there.
+
+    Example: consolidator enrol-stick plant stick-7 --series S12-b --station S12 --number 0 --by P-106 --second P-108
+    """
+    plant = Plant.open(folder)
+    clock, lists = clock_of(plant), current(plant)
+    see_two(lists, (by, second), clock.now())
+    answer = enrol_from_stick(plant, stick, Place(series, station, address), number=number, now=clock.now())
+    act = KioskEnrolled(series=series, at_station=station, key=answer.kiosk, second=second)
+    with open_desk(plant, clock=clock, chance=SystemChance()) as desk:
+        desk.keep(act, person=by, lists_version=lists.version)
+    lines = [
+        f"Series {series} is enrolled at station {station}; the answer is on the stick.",
+        f"Number of the consolidator: {answer.number}",
+        "Write it down, bring the stick back to the kiosk, and compare it there before you go on.",
+    ]
+    tell({"series": series, "station": station, "number": answer.number}, lines, as_json)
 
 
 @plant_app.command("withdraw")

@@ -6,7 +6,7 @@ Must not know how a reading is judged.
 
 from consolidator.intake.archive import Archive
 from consolidator.intake.desk_book import take_in_book
-from consolidator.intake.enrolment import Enrolled, all_enrolled, enrol, withdraw
+from consolidator.intake.enrolment import Enrolled, Place, all_enrolled, enrol, enrol_from_stick, see_two, withdraw
 from consolidator.intake.held import Altered, Conflict, Held, HeldPage, Kiosk, Run, Unfit, Unknown
 from consolidator.intake.receiving import Intake, TakenIn
 from consolidator.intake.screened import rebuild, screen
@@ -23,18 +23,21 @@ __all__ = [
     "Intake",
     "Kiosk",
     "Loaded",
+    "Place",
     "Run",
     "TakenIn",
     "Unfit",
     "Unknown",
     "all_enrolled",
     "enrol",
+    "enrol_from_stick",
     "issue_stick",
     "load_stick",
     "make_app",
     "make_server",
     "rebuild",
     "screen",
+    "see_two",
     "take_in_book",
     "withdraw",
 ]

@@ -5,6 +5,7 @@ Owns `keys/` and `intake/kiosks/`. A series is enrolled once; a replacement kios
 
 import json
 import os
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Literal
@@ -16,10 +17,28 @@ from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption,
 from cryptography.x509.oid import NameOID
 from pydantic import TypeAdapter, ValidationError
 
-from consolidator.errors import IntakeDamaged, SeriesTaken, UnknownKiosk
+from consolidator.authority import levels_at
+from consolidator.errors import EnrolmentRefused, IntakeDamaged, SeriesTaken, UnknownKiosk
+from consolidator.lists import current, lists_bytes
 from consolidator.plant import Plant
 from kiosk.carry import Enrolment, Keys
+from kiosk.carry.enrolling import (
+    ANSWER_PURPOSE,
+    PINS_FILE,
+    STATEMENT_BYTES_LIMIT,
+    Answer,
+    Request,
+    answer_path,
+    read_request,
+    request_path,
+)
 from kiosk.carry.enrolment import CERTIFICATE_FILE, KEY_FILE
+from kiosk.carry.fresh_lists import wrap_lists
+from kiosk.carry.keys import seal
+from kiosk.carry.statements import write_statement
+from kiosk.carry.sticks import BACK_PURPOSE, back_folder, read_label, stick_away
+from kiosk.lists import Lists
+from kiosk.lists.words import Level
 from kiosk.pages import Frozen
 from kiosk.pages._base import Fingerprint, Name, Series
 from kiosk.ports import SyncedDisk
@@ -68,43 +87,152 @@ def enrol(
     Raises:
         SeriesTaken: the series was enrolled before, or `series` can be no series.
     """
-    path = _path(plant, series)
-    if path is None or path.exists():
-        why = "It was enrolled before." if path else "A series has letters, digits, points and dashes, at most 31."
-        raise SeriesTaken(f"Series {series[:40]} was not enrolled.", why=why, next_step="Choose a new series.")
-    consolidator = keys_of(plant)
     keys = Keys.make()
-    enrolment = Enrolment(
-        plant=plant.number,
-        zone=plant.zone.key,
-        station=station,
-        series=series,
-        address=address,
-        consolidator_signs=consolidator.signing_hex,
-        consolidator_opens=consolidator.sealing_hex,
-    )
+    enrolment = _enrolment(plant, Place(series, station, address))
     kiosk_folder.mkdir(parents=True, exist_ok=True)
     keys.write(kiosk_folder / KEY_FILE)
     enrolment.write(kiosk_folder)
     (kiosk_folder / CERTIFICATE_FILE).write_bytes(certificate(plant).read_bytes())
     _bring_pins(plant, kiosk_folder)
-    enrolled = Enrolled(
-        series=series,
-        station=station,
-        signs=keys.signing_hex,
-        opens=keys.sealing_hex,
+    _note(plant, enrolment, keys.signing_hex, keys.sealing_hex, now)
+    return enrolment
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a new kiosk goes; `address` is where it reaches the consolidator, none for one that carries by stick."""
+
+    series: str
+    station: str
+    address: str | None = None
+
+
+def enrol_from_stick(plant: Plant, stick: Path, place: Place, *, number: str, now: datetime) -> Answer:
+    """Enrol the new kiosk whose request lies on `stick`, and put the answer and the newest lists beside it.
+
+    `number` is the one that the kiosk shows, as the two persons brought it; spaces and dashes in it do not matter.
+    Done again for the same kiosk, series and station it only puts the answer on the stick once more.
+
+    Raises:
+        SeriesTaken: the series was enrolled before, or `series` can be no series.
+        EnrolmentRefused: no request with that number is on the stick, or the plant has no lists yet.
+        StatementRefused: the request is none, or was changed on the way.
+        ForeignStick: the plant did not issue the stick.
+        StickAway: it cannot be read or written.
+    """
+    consolidator = keys_of(plant)
+    read_label(stick, plant=plant.number, consolidator_signs=consolidator.signing_hex)
+    request = _request_on(stick, number)
+    known = find(plant, place.series)
+    as_known = known and (known.signs, known.station, known.withdrawn_at)
+    is_again = as_known == (request.signs, place.station, None)
+    enrolment = _enrolment(plant, place, is_known=is_again)
+    version = current(plant).version
+    if not version:
+        raise EnrolmentRefused(
+            f"Series {place.series} was not enrolled.",
+            why="The plant has no lists yet, and a kiosk without lists can keep nothing.",
+            next_step="Take lists over first: consolidator lists take-over PLANT FOLDER.",
+        )
+    pins = plant.keys / PINS_FILE
+    answer = Answer(
+        kiosk=request.signs,
+        enrolment=enrolment,
+        certificate=certificate(plant).read_text(encoding="ascii"),
+        pins=pins.read_text(encoding="utf-8") if pins.exists() else None,
+    )
+    content = wrap_lists(lists_bytes(plant, version), plant=plant.number, version=version, key=consolidator.signing)
+    back, disk = back_folder(stick, place.series), SyncedDisk()
+    # Known here before the stick has it: no kiosk may keep pages of a series that the plant does not know.
+    if not is_again:
+        _note(plant, enrolment, request.signs, request.opens, now)
+    try:
+        back.mkdir(parents=True, exist_ok=True)
+        disk.replace_synced(back / "lists", seal(content, request.opens, purpose=BACK_PURPOSE))
+        told = write_statement(answer, consolidator.signing)
+        disk.replace_synced(answer_path(stick, request.number), seal(told, request.opens, purpose=ANSWER_PURPOSE))
+    except OSError as error:
+        raise stick_away(stick, error) from error
+    return answer
+
+
+def see_two(lists: Lists, persons: tuple[str, str], now: datetime) -> None:
+    """Return when the two persons may enrol a kiosk together: a quality manager and another one of the plant.
+
+    Raises:
+        EnrolmentRefused: they may not.
+    """
+    by, second = persons
+    why = ""
+    if Level.QUALITY_MANAGER not in levels_at(by, lists, now):
+        why = f"{by} is not a quality manager now."
+    elif second == by or lists.person(second) is None:
+        why = f"It takes a second person of the plant, and {second} is " + (
+            "the same." if second == by else "not known."
+        )
+    if why:
+        raise EnrolmentRefused(
+            "No kiosk was enrolled.", why=why, next_step="Let the quality manager and a second person do it together."
+        )
+
+
+def _request_on(stick: Path, number: str) -> Request:
+    digits = "".join(each for each in number if each not in " -")
+    path = request_path(stick, digits)
+    try:
+        found = read_request(path.read_bytes()[:STATEMENT_BYTES_LIMIT]) if digits.isdecimal() else None
+    except FileNotFoundError:
+        found = None
+    except OSError as error:
+        raise stick_away(stick, error) from error
+    if found is None or found.number.replace(" ", "") != digits:
+        raise EnrolmentRefused(
+            f"No kiosk with number {number[:40]} was enrolled.",
+            why="No request with that number is on the stick: it was misread, or the kiosk did not put it there.",
+            next_step="Look at the kiosk's screen again and give all its digits; nothing was changed.",
+        )
+    return found
+
+
+def _enrolment(plant: Plant, place: Place, *, is_known: bool = False) -> Enrolment:
+    """Return what a kiosk is told of its place.
+
+    Raises:
+        SeriesTaken: the series was enrolled before, or `series` can be no series.
+    """
+    path = _path(plant, place.series)
+    if path is None or (path.exists() and not is_known):
+        why = "It was enrolled before." if path else "A series has letters, digits, points and dashes, at most 31."
+        raise SeriesTaken(f"Series {place.series[:40]} was not enrolled.", why=why, next_step="Choose a new series.")
+    consolidator = keys_of(plant)
+    return Enrolment(
+        plant=plant.number,
+        zone=plant.zone.key,
+        station=place.station,
+        series=place.series,
+        address=place.address,
+        consolidator_signs=consolidator.signing_hex,
+        consolidator_opens=consolidator.sealing_hex,
+    )
+
+
+def _note(plant: Plant, enrolment: Enrolment, signs: str, opens: str, now: datetime) -> None:
+    told = Enrolled(
+        series=enrolment.series,
+        station=enrolment.station,
+        signs=signs,
+        opens=opens,
         enrolled_at=write_time(now.astimezone(UTC)),
     )
-    _write(path, enrolled)
-    return enrolment
+    _write(plant.intake / "kiosks" / f"{enrolment.series}.json", told)
 
 
 def _bring_pins(plant: Plant, kiosk_folder: Path) -> None:
     """Copy the hashes of the plant's PINs, so that a second person can sign at the kiosk with the network away."""
-    known = plant.keys / "pins.json"
+    known = plant.keys / PINS_FILE
     if not known.exists():
         return
-    beside = kiosk_folder / "pins.json"
+    beside = kiosk_folder / PINS_FILE
     os.close(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600))
     beside.write_bytes(known.read_bytes())
 

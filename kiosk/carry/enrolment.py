@@ -62,12 +62,16 @@ class Enrolment(Frozen):
 
     def write(self, folder: Path) -> None:
         """Write the enrolment into a kiosk's folder."""
+        (folder / KIOSK_FILE).write_bytes(self.as_file())
+
+    def as_file(self) -> bytes:
+        """Return the enrolment as `kiosk.toml`."""
         # A JSON string without control characters is a TOML basic string, and Name allows none.
         rows = [
             f"{field} = {json.dumps(value, ensure_ascii=False)}"
             for field, value in self.model_dump(exclude_none=True).items()
         ]
-        (folder / KIOSK_FILE).write_text("\n".join(rows) + "\n", encoding="utf-8")
+        return ("\n".join(rows) + "\n").encode()
 
 
 def kiosk_keys(folder: Path) -> Keys:

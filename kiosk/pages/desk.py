@@ -302,6 +302,7 @@ class KioskEnrolled(Act):
     series: Series
     at_station: Name
     key: Fingerprint
+    second: Name | None = None
 
 
 class KioskWithdrawn(Act):

@@ -125,12 +125,12 @@ class Drawing:
         parts = [*self._words(shown), *keys, *self._foot(shown), self._status(status, is_bad=is_bad)]
         return ft.Stack(parts, width=self._panel.width_px, height=self._panel.height_px, rtl=self._is_rtl)
 
-    def cover(self, title: Said, choices: Sequence[Choice]) -> ft.Control:
-        """Return a screen of one sentence and a few keys: another page is live, or the screen is being wiped."""
+    def cover(self, shown: Shown) -> ft.Control:
+        """Return a screen without foot and status line: another page is live, it is wiped, or the kiosk is new."""
+        keys = self._apart(shown.choices) if shown.is_apart else self._choices(shown.choices)
         return ft.Stack(
-            [*self._words(Shown(title=title)), *self._choices(choices)],
-            width=self._panel.width_px, height=self._panel.height_px, rtl=self._is_rtl,
-        )  # fmt: skip
+            [*self._words(shown), *keys], width=self._panel.width_px, height=self._panel.height_px, rtl=self._is_rtl
+        )
 
     def _words(self, shown: Shown) -> list[ft.Control]:
         box = self._layout.words

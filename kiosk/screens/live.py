@@ -5,7 +5,7 @@ Owns which page is live, what is drawn on each, and handing on touches and key s
 
 import asyncio
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Coroutine
 from functools import partial
 from typing import Final
 
@@ -37,6 +37,9 @@ class View:
     """One page of a browser that shows the kiosk, live or not."""
 
     def __init__(self, page: ft.Page) -> None:
+        page.padding, page.spacing, page.bgcolor = 0, 0, COLOURS.ground
+        page.theme = ft.Theme(font_family="Kiosk")
+        page.theme_mode = ft.ThemeMode.LIGHT
         self.page = page
         self.is_connected = True
         self.strokes = Strokes()
@@ -84,15 +87,25 @@ class Live:
         known = None if person is None else self._kiosk.work.lists.person(person)
         return self._languages.of(self._kiosk.settings.language if known is None else known.language)
 
+    @property
+    def station(self) -> str:
+        """The number of the station."""
+        return self._kiosk.work.number
+
+    def works(self) -> tuple[Coroutine[None, None, None], ...]:
+        """Return what goes on beside the screens."""
+        return (self.tick(), self.carry(), self.gauges())
+
+    async def ended(self) -> None:
+        """Wait for ever: a kiosk at work shows its screens until it is stopped."""
+        await asyncio.Event().wait()
+
     def away_words(self) -> str:
         """Return what a page says by itself while the program is away."""
         return "\n".join(self.language.speak(one) for one in AWAY)
 
     def open(self, page: ft.Page) -> None:
         """Take a page that was just opened: live when no other one is."""
-        page.padding, page.spacing, page.bgcolor = 0, 0, COLOURS.ground
-        page.theme = ft.Theme(font_family="Kiosk")
-        page.theme_mode = ft.ThemeMode.LIGHT
         view = View(page)
         self._views.append(view)
         page.on_disconnect = lambda _: self._connected(view, False)
@@ -190,11 +203,12 @@ class Live:
         )  # fmt: skip
         if view is not self._live:
             title = say("Station {station} is open on another page of this kiosk.", station=self._kiosk.work.number)
-            return drawing.cover(title, [Choice(say("Take over here"), "take over", is_strong=True)])
+            take_over = Choice(say("Take over here"), "take over", is_strong=True)
+            return drawing.cover(Shown(title=title, choices=(take_over,)))
         self._is_cut = drawing.is_cut
         steps = self._kiosk.steps
         if steps.wipe_left_s:
-            return drawing.cover(say("Wipe now. Touch is ignored for {s} s.", s=steps.wipe_left_s), [])
+            return drawing.cover(Shown(title=say("Wipe now. Touch is ignored for {s} s.", s=steps.wipe_left_s)))
         status, is_bad = self._kiosk.status()
         return drawing.screen(steps.shown, steps.choices(), status, is_bad=is_bad)
 

@@ -5,26 +5,33 @@ Owns the web side: files, headers, the key strokes' line, start and stop.
 
 import asyncio
 import json
+import os
 import secrets
 import shutil
 import subprocess
+import sys
 import tempfile
-from collections.abc import AsyncIterator, Callable
-from contextlib import asynccontextmanager, suppress
+from collections.abc import AsyncIterator, Callable, Coroutine
+from contextlib import ExitStack, asynccontextmanager, suppress
+from datetime import UTC
 from pathlib import Path
-from typing import Final
+from typing import Final, Protocol
 
 import fastapi
+import flet as ft
 import flet_web
 import flet_web.fastapi as flet_app
 import uvicorn
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from kiosk.carry.enrolling import NewKiosk, is_enrolled
 from kiosk.devices import Stroke
 from kiosk.errors import BrowserNotHere
+from kiosk.ports import MachineClock, SyncedDisk
 from kiosk.screens.at_work import AtWork
 from kiosk.screens.live import Live
+from kiosk.screens.new_kiosk import Enrolling, NewScreens
 from kiosk.screens.panel import Panel
 from kiosk.settings import Settings
 
@@ -78,15 +85,46 @@ class Guard:
         await self._app(scope, receive, send_guarded if scope["type"] == "http" else send)
 
 
-def make_app(kiosk: AtWork, *, port: int, page_folder: Path) -> fastapi.FastAPI:
+class Screens(Protocol):
+    """What is shown on the pages of a kiosk: at work, or new."""
+
+    lines: list[asyncio.Queue[dict[str, str]]]
+
+    @property
+    def station(self) -> str:
+        """The number of the station."""
+        ...
+
+    def away_words(self) -> str:
+        """Return what a page says by itself while the program is away."""
+        ...
+
+    def works(self) -> tuple[Coroutine[None, None, None], ...]:
+        """Return what goes on beside the screens until the kiosk stops."""
+        ...
+
+    async def ended(self) -> None:
+        """Wait until nothing more is to be shown."""
+        ...
+
+    def open(self, page: ft.Page) -> None:
+        """Take a page that was just opened."""
+        ...
+
+    def strokes(self, session: str, strokes: list[Stroke]) -> None:
+        """Take key strokes of a page."""
+        ...
+
+
+def make_app(screens: Screens, settings: Settings, *, port: int, page_folder: Path) -> fastapi.FastAPI:
     """Return the web side of a kiosk; `page_folder` is an empty folder for what the page needs."""
-    live, boot = Live(kiosk), secrets.token_hex(8)
-    _lay_out(page_folder, kiosk.settings, live.away_words())
+    boot = secrets.token_hex(8)
+    _lay_out(page_folder, settings, screens.away_words())
 
     @asynccontextmanager
     async def lifespan(_: fastapi.FastAPI) -> AsyncIterator[None]:
         await flet_app.app_manager.start()
-        tasks = [asyncio.create_task(work) for work in (live.tick(), live.carry(), live.gauges())]
+        tasks = [asyncio.create_task(work) for work in screens.works()]
         yield
         for task in tasks:
             task.cancel()
@@ -98,23 +136,23 @@ def make_app(kiosk: AtWork, *, port: int, page_folder: Path) -> fastapi.FastAPI:
 
     @app.get("/kiosk/health")
     async def health() -> dict[str, str]:
-        return {"boot": boot, "station": kiosk.work.number}
+        return {"boot": boot, "station": screens.station}
 
     @app.websocket("/kiosk/keys")
     async def keys(line: fastapi.WebSocket) -> None:
         await line.accept()
-        await _serve_keys(line, live)
+        await _serve_keys(line, screens)
 
-    app.mount("/", flet_app.app(live.open, no_cdn=True, assets_dir=str(page_folder), app_name="Kiosk"))
+    app.mount("/", flet_app.app(screens.open, no_cdn=True, assets_dir=str(page_folder), app_name="Kiosk"))
     app.add_middleware(TrustedHostMiddleware, allowed_hosts=[HOST, "localhost"])
     app.add_middleware(Guard, port=port)
     return app
 
 
-async def _serve_keys(line: fastapi.WebSocket, live: Live) -> None:
+async def _serve_keys(line: fastapi.WebSocket, screens: Screens) -> None:
     told_to: asyncio.Queue[dict[str, str]] = asyncio.Queue()
-    told_to.put_nowait({"away": live.away_words()})
-    live.lines.append(told_to)
+    told_to.put_nowait({"away": screens.away_words()})
+    screens.lines.append(told_to)
 
     async def send_all() -> None:
         while True:
@@ -125,11 +163,11 @@ async def _serve_keys(line: fastapi.WebSocket, live: Live) -> None:
         while True:
             told = json.loads(await line.receive_text())
             strokes = [Stroke(str(key), float(at_ms)) for key, at_ms in told["keys"][:STROKES_LIMIT]]
-            live.strokes(str(told["session"]), strokes)
+            screens.strokes(str(told["session"]), strokes)
     except fastapi.WebSocketDisconnect:
         pass
     finally:
-        live.lines.remove(told_to)
+        screens.lines.remove(told_to)
         sender.cancel()
 
 
@@ -148,29 +186,53 @@ def _lay_out(folder: Path, settings: Settings, away: str) -> None:
 
 
 def serve(folder: Path, *, port: int, is_opened: bool, started: Callable[[str], None]) -> None:
-    """Serve a kiosk until it is stopped; `started` is told its address once it answers."""
-    kiosk = AtWork(folder)
-    try:
-        with tempfile.TemporaryDirectory() as page_folder:
-            app = make_app(kiosk, port=port, page_folder=Path(page_folder))
-            server = uvicorn.Server(uvicorn.Config(app, host=HOST, port=port, log_level="warning", access_log=False))
-            asyncio.run(_run(server, f"http://{HOST}:{port}/", is_opened=is_opened, started=started))
-    finally:
-        kiosk.close()
+    """Serve a kiosk until it is stopped; a new one is enrolled first. `started` is told its address once it answers."""
+    settings, address = Settings(), f"http://{HOST}:{port}/"
+    with ExitStack() as at_end:
+
+        def answers() -> None:
+            started(address)
+            if is_opened:
+                at_end.callback(_end, open_browser(address))
+
+        if is_enrolled(folder):
+            kiosk = AtWork(folder)
+            at_end.callback(kiosk.close)
+            _serve(Live(kiosk), kiosk.settings, port, answers)
+            return
+        new = Enrolling(NewKiosk(folder, settings.stick_folder, SyncedDisk(), settings=settings), MachineClock(UTC))
+        _serve(NewScreens(new, settings), settings, port, answers)
+    if new.is_done:
+        # A program anew: what the renderer's side remembers of the pages of a new kiosk goes with it.
+        os.execv(sys.executable, [sys.executable, *sys.orig_argv[1:]])
 
 
-async def _run(server: uvicorn.Server, address: str, *, is_opened: bool, started: Callable[[str], None]) -> None:
+def _serve(screens: Screens, settings: Settings, port: int, answers: Callable[[], None]) -> None:
+    """Serve the screens until the program is stopped, or until they have ended."""
+    with tempfile.TemporaryDirectory() as page_folder:
+        app = make_app(screens, settings, port=port, page_folder=Path(page_folder))
+        config = uvicorn.Config(
+            app, host=HOST, port=port, log_level="warning", access_log=False, timeout_graceful_shutdown=1
+        )
+        asyncio.run(_run(uvicorn.Server(config), screens, answers))
+
+
+async def _run(server: uvicorn.Server, screens: Screens, answers: Callable[[], None]) -> None:
     running = asyncio.create_task(server.serve())
     while not server.started and not running.done():
         await asyncio.sleep(0.02)
-    browser = None
     if server.started:
-        started(address)
-        browser = open_browser(address) if is_opened else None
+        answers()
+    ended = asyncio.create_task(screens.ended())
+    await asyncio.wait((running, ended), return_when=asyncio.FIRST_COMPLETED)
+    server.should_exit = True
+    ended.cancel()
     await running
-    if browser is not None:
-        browser.terminate()
-        browser.wait()
+
+
+def _end(browser: "subprocess.Popen[bytes]") -> None:
+    browser.terminate()
+    browser.wait()
 
 
 def open_browser(address: str) -> "subprocess.Popen[bytes]":

@@ -24,6 +24,7 @@ from kiosk.carry.network import Carried
 from kiosk.lists import Lists
 from kiosk.ports import Disk
 from kiosk.screens.at_work import AtWork
+from kiosk.screens.live import Live
 from kiosk.screens.serving import HOST, make_app
 from kiosk.settings import Settings
 from tests.browser.kiosks import free_port
@@ -157,7 +158,7 @@ class Floor:
 
 
 async def _serve(at_work: AtWork, port: int, page_folder: Path) -> tuple[uvicorn.Server, "asyncio.Task[None]"]:
-    app = make_app(at_work, port=port, page_folder=page_folder)
+    app = make_app(Live(at_work), at_work.settings, port=port, page_folder=page_folder)
     server = uvicorn.Server(uvicorn.Config(app, host=HOST, port=port, log_level="warning", access_log=False))
     task = asyncio.create_task(server.serve())
     while not server.started:
