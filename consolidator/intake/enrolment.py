@@ -24,6 +24,7 @@ from consolidator.plant import Plant
 from kiosk.carry import Enrolment, Keys
 from kiosk.carry.enrolling import (
     ANSWER_PURPOSE,
+    NUMBER_DIGITS,
     PINS_FILE,
     STATEMENT_BYTES_LIMIT,
     Answer,
@@ -35,7 +36,7 @@ from kiosk.carry.enrolling import (
 from kiosk.carry.enrolment import CERTIFICATE_FILE, KEY_FILE
 from kiosk.carry.fresh_lists import wrap_lists
 from kiosk.carry.keys import seal
-from kiosk.carry.statements import write_statement
+from kiosk.carry.statements import refused, write_statement
 from kiosk.carry.sticks import BACK_PURPOSE, back_folder, read_label, stick_away
 from kiosk.lists import Lists
 from kiosk.lists.words import Level
@@ -115,7 +116,8 @@ def enrol_from_stick(plant: Plant, stick: Path, place: Place, *, number: str, no
 
     Raises:
         SeriesTaken: the series was enrolled before, or `series` can be no series.
-        EnrolmentRefused: no request with that number is on the stick, or the plant has no lists yet.
+        EnrolmentRefused: no request with that number is on the stick, its kiosk has a series already, or the plant's
+            lists name no such station.
         StatementRefused: the request is none, or was changed on the way.
         ForeignStick: the plant did not issue the stick.
         StickAway: it cannot be read or written.
@@ -123,16 +125,19 @@ def enrol_from_stick(plant: Plant, stick: Path, place: Place, *, number: str, no
     consolidator = keys_of(plant)
     read_label(stick, plant=plant.number, consolidator_signs=consolidator.signing_hex)
     request = _request_on(stick, number)
+    _see_new(plant, request, place.series)
     known = find(plant, place.series)
     as_known = known and (known.signs, known.station, known.withdrawn_at)
     is_again = as_known == (request.signs, place.station, None)
     enrolment = _enrolment(plant, place, is_known=is_again)
-    version = current(plant).version
-    if not version:
+    lists = current(plant)
+    if place.station not in {station.number for station in lists.stations}:
         raise EnrolmentRefused(
             f"Series {place.series} was not enrolled.",
-            why="The plant has no lists yet, and a kiosk without lists can keep nothing.",
-            next_step="Take lists over first: consolidator lists take-over PLANT FOLDER.",
+            why=f"The plant's lists name no station {place.station}."
+            if lists.version
+            else "The plant has no lists yet.",
+            next_step="Look at the station's number, or take lists over first: consolidator lists take-over.",
         )
     pins = plant.keys / PINS_FILE
     answer = Answer(
@@ -141,16 +146,19 @@ def enrol_from_stick(plant: Plant, stick: Path, place: Place, *, number: str, no
         certificate=certificate(plant).read_text(encoding="ascii"),
         pins=pins.read_text(encoding="utf-8") if pins.exists() else None,
     )
-    content = wrap_lists(lists_bytes(plant, version), plant=plant.number, version=version, key=consolidator.signing)
+    content = lists_bytes(plant, lists.version)
+    wrapped = wrap_lists(content, plant=plant.number, version=lists.version, key=consolidator.signing)
+    told = write_statement(answer, consolidator.signing)
+    # Sealed before anything is written: a key that nothing can be sealed for must burn no series.
+    sealed_lists, sealed_answer = _sealed(wrapped, request, BACK_PURPOSE), _sealed(told, request, ANSWER_PURPOSE)
     back, disk = back_folder(stick, place.series), SyncedDisk()
     # Known here before the stick has it: no kiosk may keep pages of a series that the plant does not know.
     if not is_again:
         _note(plant, enrolment, request.signs, request.opens, now)
     try:
         back.mkdir(parents=True, exist_ok=True)
-        disk.replace_synced(back / "lists", seal(content, request.opens, purpose=BACK_PURPOSE))
-        told = write_statement(answer, consolidator.signing)
-        disk.replace_synced(answer_path(stick, request.number), seal(told, request.opens, purpose=ANSWER_PURPOSE))
+        disk.replace_synced(back / "lists", sealed_lists)
+        disk.replace_synced(answer_path(stick, request.number), sealed_answer)
     except OSError as error:
         raise stick_away(stick, error) from error
     return answer
@@ -176,11 +184,30 @@ def see_two(lists: Lists, persons: tuple[str, str], now: datetime) -> None:
         )
 
 
+def _see_new(plant: Plant, request: Request, series: str) -> None:
+    """Return when no other series has the keys of this request: one kiosk keeps one series, whoever asks again."""
+    for each in all_enrolled(plant):
+        if each.signs == request.signs and each.series != series:
+            raise EnrolmentRefused(
+                f"Series {series[:40]} was not enrolled.",
+                why=f"That kiosk has series {each.series} at station {each.station}: its request is an old one.",
+                next_step=f"Give series {each.series} to have its answer again, or take a kiosk with an empty folder.",
+            )
+
+
+def _sealed(content: bytes, request: Request, purpose: str) -> bytes:
+    try:
+        return seal(content, request.opens, purpose=purpose)
+    except ValueError as error:
+        raise refused("enrolment request", "nothing can be sealed for its key") from error
+
+
 def _request_on(stick: Path, number: str) -> Request:
     digits = "".join(each for each in number if each not in " -")
+    is_number = digits.isdecimal() and len(digits) == NUMBER_DIGITS
     path = request_path(stick, digits)
     try:
-        found = read_request(path.read_bytes()[:STATEMENT_BYTES_LIMIT]) if digits.isdecimal() else None
+        found = read_request(path.read_bytes()[:STATEMENT_BYTES_LIMIT]) if is_number else None
     except FileNotFoundError:
         found = None
     except OSError as error:

@@ -24,7 +24,7 @@ from kiosk.carry.statements import (
 from kiosk.carry.sticks import BACK_PURPOSE, STICK_FILE, back_folder, read_label, stick_away
 from kiosk.errors import ForeignStick, NotEnrolled, NotKept
 from kiosk.pages._base import Fingerprint
-from kiosk.ports import Disk
+from kiosk.ports import Disk, sync_folder
 from kiosk.said import say
 from kiosk.settings import Settings
 from kiosk.times import LocalTime, write_time
@@ -98,8 +98,11 @@ def read_request(raw: bytes) -> Request:
 
 
 def is_enrolled(folder: Path) -> bool:
-    """True when the kiosk whose folder this is was enrolled; a folder that is not there yet is a new kiosk's."""
-    return (folder / KIOSK_FILE).exists()
+    """True when the kiosk whose folder this is was enrolled; a folder that is not there yet is a new kiosk's.
+
+    A book tells it too: where only `kiosk.toml` was lost, nobody may make a new kiosk over pages not yet carried.
+    """
+    return (folder / KIOSK_FILE).exists() or any(folder.glob("store-*/book.json"))
 
 
 class NewKiosk:
@@ -221,9 +224,15 @@ def _own_keys(path: Path) -> Keys:
             path.unlink()
     keys = Keys.make()
     keys.write(path)
+    sync_folder(path.parent)
     return keys
 
 
 def _write_for_owner_only(path: Path, content: str) -> None:
-    os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600))
-    path.write_text(content, encoding="utf-8")
+    """Put `content` at `path` whole or not at all; the name is synced with that of the file written next."""
+    beside = path.with_name(path.name + ".new")
+    with os.fdopen(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb") as out:
+        out.write(content.encode())
+        out.flush()
+        os.fsync(out.fileno())
+    beside.replace(path)

@@ -14,10 +14,13 @@ from consolidator.intake.enrolment import find, keys_of
 from consolidator.lists import current
 from consolidator.plant import Plant
 from kiosk.carry import Enrolment, kiosk_keys, lists_version
-from kiosk.carry.enrolling import NewKiosk, answer_path, is_enrolled, key_number, request_path
+from kiosk.carry.enrolling import NewKiosk, Request, answer_path, is_enrolled, key_number, request_path
+from kiosk.carry.keys import Keys
+from kiosk.carry.statements import write_statement
 from kiosk.errors import ForeignStick, NewerFormat, NotEnrolled, NotKept, StatementRefused, StickAway
 from kiosk.lists import Lists
 from kiosk.ports import SyncedDisk
+from kiosk.times import write_time
 from tests.unit.carried import MORNING, make_plant, open_intake, take_over_lists
 from tests.unit.kiosk.book.small_books import WatchedDisk
 
@@ -158,6 +161,14 @@ def test_without_lists_no_kiosk_is_enrolled(tmp_path: Path) -> None:
     assert find(plant, "S12-b") is None
 
 
+def test_a_station_that_the_lists_do_not_name_gets_no_kiosk(plant: Plant, tmp_path: Path) -> None:
+    """A slip in the station's number would put readings where nobody measured."""
+    with pytest.raises(EnrolmentRefused, match="name no station S99"):
+        enrolled_by_stick(plant, tmp_path, Place("S99-a", "S99"))
+
+    assert find(plant, "S99-a") is None
+
+
 def test_a_stick_of_nobody_or_of_another_plant_is_told(plant: Plant, tmp_path: Path) -> None:
     """Foreign sticks are neither read nor written; an answer on another plant's stick is not believed."""
     with pytest.raises(ForeignStick, match="No stick can be read"):
@@ -264,3 +275,39 @@ def test_lists_come_byte_for_byte_as_the_plant_keeps_them(plant: Plant, tmp_path
 
     kept = (tmp_path / "kiosk/lists.json").read_bytes()
     assert kept == rfc8785.dumps(current(plant).model_dump(mode="json", exclude_none=True))
+
+
+def test_a_request_shown_again_gives_its_kiosk_no_second_series(plant: Plant, tmp_path: Path) -> None:
+    """One kiosk keeps one series; two with the same keys could not be told apart."""
+    kiosk = enrolled_by_stick(plant, tmp_path)
+
+    with pytest.raises(EnrolmentRefused, match="has series S12-b"):
+        enrol_from_stick(plant, tmp_path / "stick", Place("S13-a", "S13"), number=kiosk.number, now=MORNING)
+
+    assert find(plant, "S13-a") is None
+    assert kiosk.answer().enrolment.series == "S12-b"
+
+
+def test_a_key_that_nothing_can_be_sealed_for_burns_no_series(plant: Plant, tmp_path: Path) -> None:
+    """X25519 with a public key of nought gives no shared secret (RFC 7748, section 6.1)."""
+    keys, stick = Keys.make(), tmp_path / "stick"
+    new_kiosk(tmp_path).ask(MORNING)
+    request = Request(signs=keys.signing_hex, opens="00" * 32, made_at=write_time(MORNING))
+    request_path(stick, request.number).write_bytes(write_statement(request, keys.signing))
+
+    with pytest.raises(StatementRefused, match="sealed"):
+        enrol_from_stick(plant, stick, S12, number=request.number, now=MORNING)
+
+    assert find(plant, "S12-b") is None
+
+
+def test_a_kiosk_that_lost_only_its_enrolment_is_not_taken_for_a_new_one(plant: Plant, tmp_path: Path) -> None:
+    """Its book may hold pages that nobody carried, and its key is what they are signed with."""
+    kiosk = enrolled_by_stick(plant, tmp_path)
+    kiosk.take(kiosk.answer())
+    folder = tmp_path / "kiosk"
+    (folder / "store-b").mkdir()
+    (folder / "store-b/book.json").write_bytes(b"{}")
+    (folder / "kiosk.toml").unlink()
+
+    assert is_enrolled(folder)
