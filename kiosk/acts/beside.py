@@ -16,6 +16,7 @@ from kiosk.station import say
 
 RULER_MM = 100
 """A ruler of the bench is longer, and a panel of 8 in is wide enough."""
+ACCEPTANCE = say("Acceptance run")
 GROUPS = ("this sample", "gauges", "machine", "lot", "kinds", "kiosk")
 
 
@@ -66,7 +67,8 @@ class More(Screen):
         here = tuple(choice for choice in groups if choice.act == "this sample")
         others = tuple(choice for choice in groups if choice.act != "this sample")
         wipe = Choice(say("Wipe the screen"), "wipe")
-        return Shown(title=say("What else?"), told=self.steps.told, choices=(*own, *here, wipe, *others))
+        run = (Choice(ACCEPTANCE, "acceptance"),) if self.steps.guide() is not None else ()
+        return Shown(title=say("What else?"), told=self.steps.told, choices=(*run, *own, *here, wipe, *others))
 
     def _of_sample(self) -> tuple[Choice, ...]:
         before = self._before
@@ -122,7 +124,8 @@ class More(Screen):
     def _of_kiosk(self) -> tuple[Choice, ...]:
         stick = (Choice(say("Carry by stick"), "stick"),) if self.steps.carry_by_stick is not None else ()
         out = (Choice(say("Badge out"), "out"),) if self.state.person is not None else ()
-        return (*out, *stick, Choice(say("Is a millimetre a millimetre here?"), "panel"))
+        run = (Choice(ACCEPTANCE, "acceptance"),) if self.steps.acceptance is not None else ()
+        return (*out, *stick, Choice(say("Is a millimetre a millimetre here?"), "panel"), *run)
 
     def pick(self, act: str) -> None:
         """Go to the group or the act picked."""
@@ -136,6 +139,8 @@ class More(Screen):
             before.pick(act)
         elif act in SCREENS:
             steps.go(SCREENS[act](steps))
+        elif act == "acceptance" and steps.acceptance is not None:
+            steps.go(steps.acceptance(steps))
         elif act == "check":
             check_any(steps)
         elif isinstance(before, Measured) and act in ("countersign", "temperature", "short"):

@@ -39,7 +39,7 @@ class Hub(Screen):
         )  # fmt: skip
         return Shown(
             title=say("What is measured?"),
-            told=(*self.steps.told, *self._stands(), Told(about)),
+            told=(*self.steps.told, *self._guide(), *self._stands(), Told(about)),
             choices=tuple(
                 Choice(say("{number} {name}", number=one.number, name=one.name), one.number,
                        detail=progress(self, one.number))
@@ -49,6 +49,10 @@ class Hub(Screen):
             has_back=False,
             choices_a_page=4,
         )  # fmt: skip
+
+    def _guide(self) -> tuple[Told, ...]:
+        guide = self.steps.guide()
+        return () if guide is None else (Told(guide, Mark.LOOK),)
 
     def _stands(self) -> tuple[Told, ...]:
         """Return what keeps the run from going on: the machine stands, or nobody approved the first pieces."""

@@ -73,6 +73,9 @@ class Measured(Screen):
         """What was said last, or what is to be known before a piece is measured."""
         if self.steps.told:
             return self.steps.told
+        guide = self.steps.guide()
+        if guide is not None:
+            return (Told(guide, Mark.LOOK),)
         taken = self.state.gauge_for(self.what.number)
         gauge = None if taken is None else self.work.gauge(taken.gauge)
         if gauge is not None and gauge.kind is GaugeKind.TEST_FRAME:

@@ -6,6 +6,7 @@ from kiosk.acts.door import name_of
 from kiosk.acts.shown import Choice, Mark, Pad, Shown, Told, mark_of
 from kiosk.acts.steps import Screen, Steps
 from kiosk.errors import SignatureRefused
+from kiosk.lists.words import Level
 from kiosk.pages import Act, Signature
 from kiosk.pages.station import SetUpChange, SetUpEnd, SetUpStart
 from kiosk.station import Said, say
@@ -156,8 +157,7 @@ class Approval(Screen):
 
     @property
     def _person(self) -> str:
-        found = next((one.number for one in self.lists.people if self._badge in (*one.badges, one.number)), None)
-        return found or self._badge
+        return person_of(self.steps, self._badge)
 
     def pick(self, act: str) -> None:
         """Take the decision; it works only with the PIN."""
@@ -183,18 +183,33 @@ class Approval(Screen):
         self.steps.home()
 
     def _sign(self, act: Act, pin: str) -> Signature:
-        person = self.lists.person(self._person)
-        if self.steps.signer is None or person is None:
-            raise SignatureRefused(
-                say("Not signed: no PIN of {person} is known here.", person=self._person),
-                why=say("An approval takes a badge and a PIN."),
-                next_step=say("Let the quality manager set a PIN and bring it to this kiosk."),
-            )
-        self.steps.signer.check(person.number, pin)
-        return self.steps.signer.sign(act, person, str(SIGNED))
+        return signed(self.steps, act, self._person, pin, (str(SIGNED), str(Level.FIRST_PIECE)))
 
     def scan(self, code: str) -> bool:
         """Take the badge: here it signs, it does not take over."""
         self._badge = code
         self._is_approved = None
         return True
+
+
+def person_of(steps: Steps, badge: str) -> str:
+    """Return the number of the person whose badge or number was scanned; what was scanned, where nobody has it."""
+    people = steps.work.lists.people
+    return next((one.number for one in people if badge in (*one.badges, one.number)), badge)
+
+
+def signed(steps: Steps, act: Act, person: str, pin: str, said: tuple[str, str]) -> Signature:
+    """Return the signature of a person who keyed his PIN, under `said`: the sentence, and the role.
+
+    Raises:
+        SignatureRefused: the PIN is not his, is locked, or none is known here.
+    """
+    known = steps.work.lists.person(person)
+    if steps.signer is None or known is None:
+        raise SignatureRefused(
+            say("Not signed: no PIN of {person} is known here.", person=person),
+            why=say("An approval takes a badge and a PIN."),
+            next_step=say("Let the quality manager set a PIN and bring it to this kiosk."),
+        )
+    steps.signer.check(known.number, pin)
+    return steps.signer.sign(act, known, *said)

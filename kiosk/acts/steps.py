@@ -97,8 +97,8 @@ class Signer(Protocol):
         """
         ...
 
-    def sign(self, act: Act, person: Person, sentence: str) -> Signature:
-        """Return the signature of a person under an act that is kept next."""
+    def sign(self, act: Act, person: Person, sentence: str, role: str) -> Signature:
+        """Return the signature of a person, in a role, under an act that is kept next."""
         ...
 
 
@@ -145,6 +145,10 @@ class Steps:
         """Checks a PIN and makes a signature; none where no PINs are known."""
         self.ask_gauge: Callable[[str], bool] = lambda _: False
         """Asks a plugged-in gauge for its value; False for one that cannot be asked."""
+        self.acceptance: Callable[[Steps], Screen] | None = None
+        """The screen of the acceptance run; none where there is no book on a disk to read it from."""
+        self.guide: Callable[[], Said | None] = lambda: None
+        """What the acceptance run asks for next; none while there is none."""
         self.flash: Mark | None = None
         """The mark of something just said that the edge of the screen flashes for; taken by `take_flash`."""
         self._clock = clock

@@ -36,6 +36,7 @@ class Carried:
 
     `difference_s` is consolidator time minus kiosk time in seconds; none by stick, which proves no such thing.
     `refusals` are the words of packets the consolidator would not take; all others were carried.
+    `brought` is the receipt that a stick brought on this very round; `receipt` is the last one, however it came.
     """
 
     packets: int
@@ -44,6 +45,7 @@ class Carried:
     difference_s: float | None = None
     lists: Lists | None = None
     refusals: tuple[str, ...] = ()
+    brought: Receipt | None = None
 
 
 class _TryAgain(Exception):

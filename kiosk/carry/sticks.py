@@ -12,7 +12,7 @@ from kiosk.carry.fresh_lists import take_lists
 from kiosk.carry.keys import seal, signing_key
 from kiosk.carry.network import Carried
 from kiosk.carry.packets import CarriedBook, Run, make_packets
-from kiosk.carry.receipts import Receipt, last_receipt, runs_to_carry, take_receipt
+from kiosk.carry.receipts import Receipt, last_receipt, read_receipt, runs_to_carry, take_receipt
 from kiosk.carry.statements import Statement, read_statement
 from kiosk.errors import ForeignStick, NewerFormat, ReceiptDoesNotFit, StatementRefused, StickAway, TellingError
 from kiosk.lists import Lists
@@ -109,6 +109,7 @@ class StickCarry:
         read_label(self._stick, plant=self._enrolment.plant, consolidator_signs=self._enrolment.consolidator_signs)
         refusals: list[Said] = []
         lists: Lists | None = None
+        brought: Receipt | None = None
         is_in_doubt = False
         try:
             for take in (self._take_receipt, self._take_lists):
@@ -122,18 +123,21 @@ class StickCarry:
                     is_in_doubt = True
                     continue
                 lists = taken if isinstance(taken, Lists) else lists
+                brought = taken if isinstance(taken, Receipt) else brought
             # Where the consolidator has other pages than this book, all of the book goes, so that both sides show.
             receipt = None if is_in_doubt else last_receipt(self._folder, self._enrolment)
             self._clear(receipt)
             packets, pages = self._put_out(book, receipt)
         except OSError as error:
             raise stick_away(self._stick, error) from error
-        return Carried(packets, pages, receipt, None, lists, tuple(refusals))
+        return Carried(packets, pages, receipt, None, lists, tuple(refusals), brought)
 
-    def _take_receipt(self, book: CarriedBook) -> None:
+    def _take_receipt(self, book: CarriedBook) -> Receipt | None:
         raw = self._brought("receipt", self._settings.carry_statement_bytes_limit)
-        if raw is not None:
-            take_receipt(raw, self._folder, self._enrolment, book, self._disk)
+        if raw is None:
+            return None
+        take_receipt(raw, self._folder, self._enrolment, book, self._disk)
+        return read_receipt(raw, self._enrolment)
 
     def _take_lists(self, book: CarriedBook) -> Lists | None:
         raw = self._brought("lists", self._settings.carry_lists_bytes_limit)

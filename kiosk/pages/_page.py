@@ -49,6 +49,8 @@ AnyAct = Annotated[
     | station.ClockSet
     | station.ListsTaken
     | station.Remark
+    | station.AcceptanceBegun
+    | station.AcceptanceSigned
     | station.Refusal
     | studies.GaugeStudyOrder
     | studies.GaugeStudyReading

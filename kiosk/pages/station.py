@@ -256,6 +256,23 @@ class Remark(Act):
     words: Words
 
 
+class AcceptanceBegun(Act):
+    """Ten readings on a training lot begin, which show that this kiosk answers as it should."""
+
+    kind: Literal["acceptance run begun"] = "acceptance run begun"
+    lot: Name
+
+
+class AcceptanceSigned(Act):
+    """All ten came out as expected, and their pages were carried; one of two persons says so."""
+
+    kind: Literal["acceptance run signed"] = "acceptance run signed"
+    lot: Name
+    begun: PageRef
+    results: tuple[Words, ...]
+    signature: Signature | None = None
+
+
 class Refusal(Act):
     """Something was refused; what, why and the next step that was shown."""
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Final
 from zoneinfo import ZoneInfo
 
+from kiosk.acceptance import Run
 from kiosk.acts.beside import WAYS
 from kiosk.acts.steps import Note, Steps, Wanted
 from kiosk.book import Book
@@ -74,9 +75,15 @@ class AtWork:
         self.steps.re_measured |= {
             page.act.re_measure_of for page in pages if isinstance(page.act, Reading) and page.act.re_measure_of
         }
+        by_network = ("network",) if self.enrolment.address is not None else ()
+        by_stick = ("stick",) if self.settings.stick_folder is not None else ()
+        self.acceptance = Run(self.steps, self._pages_from, pages, (*by_network, *by_stick))
         self._take_news(last_receipt(folder, self.enrolment))
         if self.settings.stick_folder is not None:
             self.steps.carry_by_stick = self._carry_by_stick
+
+    def _pages_from(self, number: int) -> tuple[Page, ...]:
+        return tuple(page for page, _ in self.book.pages(number))
 
     def close(self) -> None:
         """Let other programs open the book."""
@@ -141,6 +148,9 @@ class AtWork:
         """Take over what a carry brought back: fresh lists, or the word that these are still the newest."""
         now = write_time(self.clock.now())
         self._take_news(done.receipt)
+        told_of = done.receipt if by_network else done.brought
+        if told_of is not None:
+            self.acceptance.acknowledged("network" if by_network else "stick", told_of.through)
         if done.difference_s is not None:
             self._know_clock(done.difference_s)
         self.book.forget_old(self.clock.now())

@@ -79,10 +79,10 @@ class KioskSigner:
             )  # fmt: skip
         self._write(person, known.model_copy(update={"wrong": 0}))
 
-    def sign(self, act: Act, person: Person, sentence: str) -> Signature:
+    def sign(self, act: Act, person: Person, sentence: str, role: str) -> Signature:
         """Return the signature of a person whose PIN was checked just now, under an act that is kept next."""
         return Signature(
-            person=person.number, name=person.name, role="first-piece approver", at=write_time(self._now()),
+            person=person.number, name=person.name, role=role, at=write_time(self._now()),
             meaning=Meaning.APPROVED, sentence=sentence, of=fingerprint_to_sign(act, self._head()),
         )  # fmt: skip
 

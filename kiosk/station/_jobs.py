@@ -1,11 +1,17 @@
 """The job: lot and operation, changeover, heat, stops, counts and remarks."""
 
+from collections.abc import Callable
 from typing import Literal
 
 from kiosk.errors import LotNotKnown, PlanNotHere
+from kiosk.judge import is_qualified
 from kiosk.lists import Characteristic, Lists, Lot, Plan
+from kiosk.lists.words import Level
+from kiosk.pages import Act, Signature
 from kiosk.pages.readings import Correction
 from kiosk.pages.station import (
+    AcceptanceBegun,
+    AcceptanceSigned,
     Changeover,
     HeatScan,
     JobOpen,
@@ -152,6 +158,19 @@ class Jobs(Badges):
         """Work with fresh lists from here; what was judged before stays as it was judged."""
         self._lists, self._lists_taken_at = lists, taken_at
         return self._keep(lists_taken)
+
+    def begin_acceptance(self) -> Done:
+        """Begin the acceptance run on the training lot that is open."""
+        return self._keep(AcceptanceBegun(lot=self._job().lot))
+
+    def sign_acceptance(self, act: AcceptanceSigned, person: str, sign: Callable[[Act], Signature]) -> Done:
+        """Keep that a person says what came out of the run."""
+        return self._keep(act.model_copy(update={"signature": sign(act)}), person=person)
+
+    def may_sign_acceptance(self, person: str, level: Level) -> bool:
+        """True when the lists here name `person` as a quality manager, or as a calibrator, now."""
+        at = self._now().astimezone(self._zone)
+        return is_qualified(person, "*", "*", frozenset({level}), lists=self._lists, at=at)
 
     def characteristics(self) -> tuple[Characteristic, ...]:
         """Return what the plan of the open job measures now, in plan order; empty without a job."""

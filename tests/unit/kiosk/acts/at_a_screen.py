@@ -23,10 +23,10 @@ class SignerWithOnePin:
         if pin != "274951":
             raise SignatureRefused(say("Not signed."), why=say("Wrong."), next_step=say("Key it again."))
 
-    def sign(self, act: Act, person: ListedPerson, sentence: str) -> Signature:
+    def sign(self, act: Act, person: ListedPerson, sentence: str, role: str) -> Signature:
         """Return a signature."""
         return Signature(
-            person=person.number, name=person.name, role="invented", at=self._at, meaning=Meaning.APPROVED,
+            person=person.number, name=person.name, role=role, at=self._at, meaning=Meaning.APPROVED,
             sentence=sentence, of="0" * 64,
         )  # fmt: skip
 

@@ -72,7 +72,7 @@ def test_a_signature_is_bound_to_its_act_and_its_place(signer: KioskSigner) -> N
     """By the same fingerprint as at the desk: the act without its signature, and the page before it."""
     act = SetUpEnd(set_up="SU-1")
 
-    signature = signer.sign(act, Person(number="P-104", name="Dee"), "I looked at it.")
+    signature = signer.sign(act, Person(number="P-104", name="Dee"), "I looked at it.", "first-piece approver")
 
     assert signature.of == fingerprint_to_sign(act, "a" * 64)
     assert (signature.person, signature.name, signature.meaning) == ("P-104", "Dee", "approved")
