@@ -1,7 +1,7 @@
 """`python3 -m tests [pytest arguments]`: makes everything ready on a bare machine and runs the tests.
 
 Standard library only until the environment stands.
-Without arguments all tests run, those in a browser last and by themselves.
+Without arguments all tests run, those in a browser last and among themselves.
 Arguments are handed to pytest as they are.
 """
 
@@ -16,8 +16,8 @@ BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stab
 EVERYTHING = (
     # A file at a time to each core; more than four processes only cost memory.
     ["-n", "auto", "--maxprocesses", "4", "--dist", "loadfile", "-m", "not browser"],
-    # One after another: a person looks at one screen, and a drawn screen wants the whole machine.
-    ["-m", "browser"],
+    # Two browsers at once: one waits for its screen while the other draws.
+    ["-n", "2", "--dist", "load", "-m", "browser"],
 )
 
 
