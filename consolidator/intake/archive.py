@@ -36,25 +36,11 @@ from kiosk.pages import Page
 from kiosk.times import day_bounds_utc, read_time
 
 FLEETING: Final = (
-    "asked again",
-    "badge in",
-    "badge out",
-    "gauge scan",
-    "gauge study end",
-    "gauge study order",
-    "gauge study reading",
-    "job open",
-    "ledger read",
-    "lists taken",
-    "machine counter",
-    "message to station",
-    "power on",
-    "remark",
-    "run again",
-    "sample end",
-    "stop",
-    "store change",
-)
+    "acceptance run begun", "acceptance run signed", "asked again", "badge in", "badge out", "gauge scan",
+    "gauge study end", "gauge study order", "gauge study reading", "job open", "ledger read", "lists taken",
+    "machine counter", "measuring order", "message to station", "power on", "remark", "run again", "sample end",
+    "stop", "store change",
+)  # fmt: skip
 """Kinds of acts that mean nothing to a day long after theirs."""
 _MINUTE_MS: Final = 60_000
 _FAR_MS: Final = 2**60

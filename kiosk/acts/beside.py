@@ -6,7 +6,7 @@ from kiosk.acts.checking import GaugeNews, check_any, report_dropped
 from kiosk.acts.door import Door, JobScreen, badge_in, name_of
 from kiosk.acts.floor import HeatNumber, NextLot, PiecesCounted, StopScreen, Temperature
 from kiosk.acts.kinds import PaperForm, ReMeasure, WhichKind
-from kiosk.acts.measuring import GaugeScreen, Hub
+from kiosk.acts.measuring import GaugeScreen, Hub, go_measure
 from kiosk.acts.pieces import Measured, piece_screen
 from kiosk.acts.setting_up import SetUpScreen
 from kiosk.acts.shown import Choice, Mark, Ruler, Shown, Told, told_of
@@ -32,7 +32,8 @@ def first_screen(steps: Steps) -> Screen:
         sample = state.sample_of(taken.characteristic)
         is_here = sample is not None and (sample.lot, sample.operation) == (job.lot, job.operation)
         if is_here and sample is not None and sample.pieces and taken.person == state.person:
-            return piece_screen(steps, taken.characteristic)
+            following = steps.work.next_in_round(taken.characteristic)
+            return piece_screen(steps, following) if state.sample_of(following) is not None else Hub(steps)
     return Hub(steps)
 
 
@@ -208,7 +209,7 @@ SCREENS: dict[str, Callable[[Steps], Screen]] = {
 }  # fmt: skip
 WAYS = Ways(
     first=first_screen, more=More, dropped=report_dropped, badge=badge_in, hub=Hub,
-    gauge=lambda steps, what: GaugeScreen(steps, what, None),
+    gauge=lambda steps, what: GaugeScreen(steps, what, None), measure=go_measure,
 )  # fmt: skip
 """Where one gets from any screen."""
 

@@ -40,15 +40,23 @@ class Hub(Screen):
         return Shown(
             title=say("What is measured?"),
             told=(*self.steps.told, *self._guide(), *self._stands(), Told(about)),
-            choices=tuple(
-                Choice(say("{number} {name}", number=one.number, name=one.name), one.number,
-                       detail=progress(self, one.number))
-                for one in characteristics_here(self)
+            choices=(
+                *(Choice(say("{number} {name}", number=one.number, name=one.name), one.number,
+                         detail=progress(self, one.number)) for one in characteristics_here(self)),
+                *self._order(),
             ),
             bar=self.steps.bar,
             has_back=False,
             choices_a_page=4,
         )  # fmt: skip
+
+    def _order(self) -> tuple[Choice, ...]:
+        """Offer the other order of measuring where there is more than one thing to measure."""
+        if len(characteristics_here(self)) < 2:
+            return ()
+        if self.state.is_piece_by_piece:
+            return (Choice(say("One characteristic at a time"), "order"),)
+        return (Choice(say("All of them piece by piece"), "order"),)
 
     def _guide(self) -> tuple[Told, ...]:
         guide = self.steps.guide()
@@ -68,6 +76,9 @@ class Hub(Screen):
     def pick(self, act: str) -> None:
         """Go on with a characteristic: its gauge first, then its pieces."""
         self.steps.told, self.steps.bar = (), None
+        if act == "order":
+            self.steps.done(self.work.choose_order(is_piece_by_piece=not self.state.is_piece_by_piece))
+            return
         go_measure(self.steps, act)
 
     def scan(self, code: str) -> bool:

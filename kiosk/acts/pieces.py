@@ -1,13 +1,12 @@
 """A piece is answered: a figure on the pad, accept or reject, quarter turns; and what was kept is shown."""
 
 from decimal import Decimal
-from fractions import Fraction
 
 from kiosk.acts.door import number_in
-from kiosk.acts.shown import Bar, Choice, Mark, Pad, Shown, Told, mark_of
+from kiosk.acts.shown import Choice, Mark, Pad, Shown, Told, bar_of, mark_of
 from kiosk.acts.steps import Screen, Steps
 from kiosk.errors import GaugeAskedAgain
-from kiosk.judge import HeatNote, comparable_in, limits_in
+from kiosk.judge import HeatNote
 from kiosk.lists import Characteristic
 from kiosk.lists.words import Feature, GaugeKind
 from kiosk.pages.readings import Reading
@@ -146,17 +145,41 @@ class Measured(Screen):
         if not done.is_blind:
             self.steps.told += tuple(Told(one) for one in cautions)
             self.steps.bar = bar_of(self.what, act)
+        self._go_on(act)
+
+    def _go_on(self, act: Reading) -> None:
+        """Piece by piece: go to what is measured next on this piece; after a STOP only once the person says so."""
+        following = self.work.next_in_round(self.what.number)
+        if following == self.what.number:
+            return
+        told, bar = self.steps.told, self.steps.bar
+        about = Told(say("That was {what}, piece {piece}.", what=self.what.number, piece=act.piece))
+        if any(one.mark is Mark.STOP for one in told):
+            self.steps.go(Halted(self.steps, about.words, following))
+            return
+        self.steps.measure(following)
+        # What the next characteristic wants said first, such as a gauge that is out, stands before what was kept.
+        news = () if self.steps.told == told else self.steps.told
+        self.steps.told, self.steps.bar = (*news, *told, about), bar
 
     def pick(self, act: str) -> None:
         """End the sample, key a piece anew, or go back."""
         if act == "end":
-            self.steps.done(self.work.end_sample(self.what.number))
+            for what in self._all_in():
+                self.steps.done(self.work.end_sample(what))
             self.steps.hub()
         elif act == "wrong":
             self.steps.go(WhichPiece(self.steps, self))
         elif act == "back":
             self.steps.told, self.steps.bar = (), None
             self.steps.hub()
+
+    def _all_in(self) -> list[str]:
+        """Return what is ended with this sample: piece by piece, every sample of the job that is all in."""
+        if not self.state.is_piece_by_piece:
+            return [self.what.number]
+        open_here = [(one.number, self.state.sample_of(one.number)) for one in self.work.characteristics()]
+        return [number for number, sample in open_here if sample is not None and sample.got >= sample.planned]
 
     def scan(self, code: str) -> bool:
         """Scan the gauge again, or another one for the pieces to come."""
@@ -303,6 +326,24 @@ def _in_quarters(quarters: int) -> str:
     return f"{whole}{part}" if whole or not part else part
 
 
+class Halted(Screen):
+    """A piece stopped the work; the person goes on when it is tagged and told."""
+
+    def __init__(self, steps: Steps, about: Said, following: str) -> None:
+        super().__init__(steps)
+        self._about, self._following = about, following
+
+    def shown(self) -> Shown:
+        """Show what was said of the piece, and one key to go on."""
+        return Shown(title=self._about, told=self.steps.told, bar=self.steps.bar, has_back=False,
+                     choices=(Choice(say("Go on"), "on", is_strong=True),))  # fmt: skip
+
+    def pick(self, act: str) -> None:
+        """Go to the next characteristic of the piece."""
+        self.steps.told, self.steps.bar = (), None
+        self.steps.measure(self._following)
+
+
 class WhichPiece(Screen):
     """I keyed it wrong: which piece of the open sample?"""
 
@@ -336,30 +377,3 @@ def cautions_of(what: Characteristic, verdict: Verdict) -> tuple[Said, ...]:
     elif verdict.is_bad and what.feature is Feature.HARDNESS:
         own = (say("Do not grind or heat-treat again to rescue hardness without engineering authority."),)
     return (*own, say("Drawing and customer come first. In doubt stop, ask."))
-
-
-def bar_of(what: Characteristic, act: Reading) -> Bar | None:
-    """Return where the kept value lies between the limits: the limits a quarter from each end."""
-    limits = limits_in(what, act.unit)
-    if limits is None or act.value is None:
-        return None
-    value = Fraction(comparable_in(Decimal(act.value), what, act.unit))
-    lower = None if limits.lower is None else Fraction(limits.lower)
-    upper = None if limits.upper is None else Fraction(limits.upper)
-    low = lower if lower is not None else Fraction(0) if upper is not None and upper > 0 else None
-    high = upper if upper is not None else None if lower is None else lower * 2
-    if low is None or high is None or low == high:
-        return None
-    place = Fraction(1, 4) + (value - low) / (high - low) / 2
-    return Bar(
-        dot=float(min(Fraction(99, 100), max(Fraction(1, 100), place))),
-        lower=None if lower is None else 0.25, upper=None if upper is None else 0.75,
-        lower_words=_drawn(what.lower, what.unit), upper_words=_drawn(what.upper, what.unit),
-    )  # fmt: skip
-
-
-def _drawn(limit: str | None, unit: str) -> str:
-    """Return a limit in the drawing's style: an inch figure without the nought before its point."""
-    if limit is None:
-        return ""
-    return limit.removeprefix("0") if unit == "in" and limit.startswith("0.") else limit

@@ -4,10 +4,14 @@ Owns the shape of a screen, so that it can be tested, said in another language a
 """
 
 from dataclasses import dataclass
+from decimal import Decimal
 from enum import StrEnum
+from fractions import Fraction
 
-from kiosk.lists import Gauge
+from kiosk.judge import comparable_in, limits_in
+from kiosk.lists import Characteristic, Gauge
 from kiosk.lists.words import GaugeKind
+from kiosk.pages.readings import Reading
 from kiosk.station import Said, say
 
 
@@ -113,3 +117,30 @@ def meant_on_a_number_pad(key: str, shown: Shown, *, is_cut: bool) -> str:
     if key == "back one" and shown.pad is not None and not shown.figure and shown.has_back:
         return "pick back"
     return key
+
+
+def bar_of(what: Characteristic, act: Reading) -> Bar | None:
+    """Return where the kept value lies between the limits: the limits a quarter from each end."""
+    limits = limits_in(what, act.unit)
+    if limits is None or act.value is None:
+        return None
+    value = Fraction(comparable_in(Decimal(act.value), what, act.unit))
+    lower = None if limits.lower is None else Fraction(limits.lower)
+    upper = None if limits.upper is None else Fraction(limits.upper)
+    low = lower if lower is not None else Fraction(0) if upper is not None and upper > 0 else None
+    high = upper if upper is not None else None if lower is None else lower * 2
+    if low is None or high is None or low == high:
+        return None
+    place = Fraction(1, 4) + (value - low) / (high - low) / 2
+    return Bar(
+        dot=float(min(Fraction(99, 100), max(Fraction(1, 100), place))),
+        lower=None if lower is None else 0.25, upper=None if upper is None else 0.75,
+        lower_words=_drawn(what.lower, what.unit), upper_words=_drawn(what.upper, what.unit),
+    )  # fmt: skip
+
+
+def _drawn(limit: str | None, unit: str) -> str:
+    """Return a limit in the drawing's style: an inch figure without the nought before its point."""
+    if limit is None:
+        return ""
+    return limit.removeprefix("0") if unit == "in" and limit.startswith("0.") else limit

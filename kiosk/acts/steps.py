@@ -106,7 +106,8 @@ class Signer(Protocol):
 class Ways:
     """Where one gets from any screen: the screen the work asks for, other acts, a dropped gauge, a badge.
 
-    `hub` is the choice of what is measured, `gauge` the question for the gauge of one characteristic.
+    `hub` is the choice of what is measured, `gauge` the question for the gauge of one characteristic, `measure` the
+    next step of measuring it.
     """
 
     first: "Callable[[Steps], Screen]"
@@ -115,6 +116,7 @@ class Ways:
     badge: "Callable[[Steps, str], None]"
     hub: "Callable[[Steps], Screen]"
     gauge: "Callable[[Steps, str], Screen]"
+    measure: "Callable[[Steps, str], None]"
 
 
 class Steps:
@@ -174,6 +176,10 @@ class Steps:
         """Return the screen that asks for the gauge of a characteristic."""
         return self._ways.gauge(self, what)
 
+    def measure(self, what: str) -> None:
+        """Go to the next step of measuring a characteristic."""
+        self._ways.measure(self, what)
+
     def now(self) -> datetime:
         """Return what this kiosk's clock shows."""
         return self._clock.now()
@@ -202,8 +208,8 @@ class Steps:
         self.typed, self.sign = "", ""
 
     def say(self, *told: Told) -> None:
-        """Put sentences on the screen in place of those before."""
-        self.told = told
+        """Put sentences on the screen in place of those before, and of the bar that went with them."""
+        self.told, self.bar = told, None
         marks = [one.mark for one in told]
         self.flash = Mark.STOP if Mark.STOP in marks else Mark.LOOK if Mark.LOOK in marks else None
 
@@ -229,7 +235,9 @@ class Steps:
         if not new or self.figure or any(one.mark is Mark.STOP for one in self.told):
             return False
         self._reminded |= {(since, str(one)) for one in new}
+        bar = self.bar
         self.say(*(Told(one, Mark.LOOK) for one in new), *self.told)
+        self.bar = bar
         return True
 
     def measured_again(self, of: str) -> None:

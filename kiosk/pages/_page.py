@@ -49,6 +49,7 @@ AnyAct = Annotated[
     | station.ClockSet
     | station.ListsTaken
     | station.Remark
+    | station.MeasuringOrder
     | station.AcceptanceBegun
     | station.AcceptanceSigned
     | station.Refusal

@@ -256,6 +256,13 @@ class Remark(Act):
     words: Words
 
 
+class MeasuringOrder(Act):
+    """The operator chose how samples are measured from here: piece by piece, or one characteristic after the other."""
+
+    kind: Literal["measuring order"] = "measuring order"
+    is_piece_by_piece: bool
+
+
 class AcceptanceBegun(Act):
     """Ten readings on a training lot begin, which show that this kiosk answers as it should."""
 

@@ -69,6 +69,8 @@ def _after_floor_act(state: State, page: Page, at: datetime) -> State:
             job = Job(lot=act.lot, operation=act.operation, part=act.part, typed=act.typed)
             is_same = state.job is not None and (state.job.lot, state.job.operation) == (job.lot, job.operation)
             return state.model_copy(update={"job": job, "gauges": state.gauges if is_same else ()})
+        case station.MeasuringOrder():
+            return state.model_copy(update={"is_piece_by_piece": act.is_piece_by_piece})
         case station.Changeover():
             return state.model_copy(update={"cleared_for": act.to_lot if act.is_line_clear else None})
         case station.StopBegin():

@@ -8,6 +8,7 @@ from kiosk.lists import Characteristic
 from kiosk.lists.words import Feature, Level
 from kiosk.pages._base import PageRef
 from kiosk.pages.readings import Countersign, SampleEnd
+from kiosk.pages.station import MeasuringOrder
 from kiosk.pages.words import SampleKind
 from kiosk.said import Said, say, say_count
 from kiosk.station._core import planned_pieces
@@ -51,6 +52,32 @@ class Samples(Readings):
         )  # fmt: skip
         self._open_sample(sample, gauge)
         return Begun(number=sample.number, piece=1, planned=sample.planned, say=self._told_before(characteristic))
+
+    def choose_order(self, *, is_piece_by_piece: bool) -> Done:
+        """Keep how samples are measured from here; it holds until it is chosen otherwise."""
+        self._person()
+        return self._keep(MeasuringOrder(is_piece_by_piece=is_piece_by_piece))
+
+    def next_in_round(self, characteristic: str) -> str:
+        """Return what is measured after a piece of a characteristic, as the operator chose.
+
+        Piece by piece that is, in plan order, the one of this round with the fewest pieces; one whose sample was ended
+        or is all in has its turn behind it. Samples for another reason are measured one characteristic at a time.
+        """
+        sample = self._state.sample_of(characteristic)
+        if sample is None or not self._state.is_piece_by_piece or sample.kind is not SampleKind.RUN:
+            return characteristic
+        known = self._state.rounds.get((sample.lot, sample.operation))
+        measured = known.characteristics if known is not None and known.number == sample.number else frozenset[str]()
+        waiting: dict[str, int] = {}
+        for what in self.characteristics():
+            other = self._state.sample_of(what.number)
+            if other is not None and (other.kind, other.number) == (sample.kind, sample.number):
+                if other.got < other.planned:
+                    waiting[what.number] = other.got
+            elif other is None and what.interval_min is not None and what.number not in measured:
+                waiting[what.number] = 0
+        return min(waiting, key=lambda number: waiting[number], default=characteristic)
 
     def end_sample(self, characteristic: str, *, why_short: str | None = None) -> Done:
         """End the open sample of a characteristic, complete or short."""

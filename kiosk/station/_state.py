@@ -196,6 +196,8 @@ class State(Frozen):
     """The latest sample number by lot and operation."""
     studies: tuple[Study, ...] = ()
     """Gauge studies ordered here and not ended."""
+    is_piece_by_piece: bool = False
+    """All characteristics of a piece are measured before the next piece."""
     cleared_for: Name | None = None
     """The lot the line was last cleared for."""
     last_reading: LastReading | None = None

@@ -136,3 +136,36 @@ def test_two_hundred_scans_at_two_milliseconds_a_character_lose_nothing(kiosk: S
 
     found = [page.person for page in kiosk.pages() if page.act.kind == "badge in"]
     assert found == [badge.replace("B", "P") for badge in badges]
+
+
+def test_piece_by_piece_the_screen_goes_on_to_the_next_characteristic_by_itself(
+    kiosk: Served, somebody: Somebody
+) -> None:
+    """What was kept stays readable and says of what it is; a STOP waits; over a restart the work is where it was."""
+    person = somebody(kiosk)
+    person.scan("B-101")
+    person.sees("Badged in")
+    person.scan("L-411")
+    person.sees("What is measured")
+    person.settle()
+    person.pick("All of them piece by piece")
+    person.sees("One characteristic at a time")
+    person.settle()
+    person.pick("BC1")
+    person.sees("BC1: scan the gauge")
+    person.scan("G-108")
+    person.sees("Piece 1")
+    person.settle()
+    person.touch(*".3122", "Keep")
+    person.sees("BC2: scan the gauge")
+    person.sees("That was BC1, piece 1.")
+    person.scan("G-108")
+    person.sees("Piece 1")
+    person.settle()
+    person.touch(*".2850", "Keep")
+    person.sees("That was BC2, piece 1.")
+    person.settle()
+    person.pick("Go on")
+    person.sees("1 of 5 done")
+    person.page.reload()
+    person.ready().sees("characteristic BC1 (invented). Piece 2")
