@@ -63,6 +63,17 @@ class Run:
             act.signature.role for act in acts if isinstance(act, AcceptanceSigned) and act.signature is not None
         )
 
+    @property
+    def signers(self) -> tuple[str, ...]:
+        """The persons who have signed it."""
+        return tuple(page.person or "" for page in self._pages() if isinstance(page.act, AcceptanceSigned))
+
+    @property
+    def is_all_right(self) -> bool:
+        """True when all ten are there and each is as expected."""
+        done = self.results()
+        return len(done) == len(Task) and all(one.is_as_expected for one in done)
+
     def kit(self) -> Kit | tuple[Said, ...] | None:
         """Return what the run needs, or what is missing; none while no training lot is open."""
         work, job = self._steps.work, self._steps.work.state.job
@@ -227,6 +238,10 @@ class AcceptanceScreen(Screen):
             told = say("{person} is not named as {level} on the lists here.", person=person, level=LEVEL_WORDS[level])
             self.steps.say(Told(told, Mark.LOOK))
             return True
+        if person in self._run.signers:
+            again = say("{person} signed already: another person, please.", person=person)
+            self.steps.say(Told(again, Mark.LOOK))
+            return True
         self.steps.told, self._badge = (), code
         return True
 
@@ -234,6 +249,10 @@ class AcceptanceScreen(Screen):
         """Sign with the PIN; after the second person the run is over."""
         begun = self._run.begun
         if not self._badge or begun is None:
+            return
+        if not self._run.is_all_right:
+            self.steps.wipe_figure()
+            self._is_signing, self._badge = False, ""
             return
         level, _ = self._next_signer()
         person = person_of(self.steps, self._badge)

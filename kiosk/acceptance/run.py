@@ -109,7 +109,7 @@ def _is_right(task: Task, kit: Kit, act: Reading, before: Sequence[Page], at: in
         case Task.ACCEPT:
             return counts and act.verdict is Verdict.ACCEPT
         case Task.DROPPED:
-            return act.standing is not Standing.COUNTS
+            return act.standing is not Standing.COUNTS and "X05" in act.reasons
         case _:
             return is_value_kept and counts and act.verdict is Verdict.IN
 

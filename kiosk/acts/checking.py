@@ -7,8 +7,8 @@ from kiosk.acts.door import number_in
 from kiosk.acts.shown import Choice, Mark, Pad, Shown, Told, gauge_choice
 from kiosk.acts.steps import Screen, Steps
 from kiosk.pages.readings import Check
-from kiosk.pages.words import CheckVerdict, GaugeIncidentKind, KeyedAs
-from kiosk.station import Movement, Said, say
+from kiosk.pages.words import CheckVerdict, GaugeIncidentKind, KeyedAs, Source
+from kiosk.station import Done, Movement, Said, say
 
 
 class CheckScreen(Screen):
@@ -17,6 +17,11 @@ class CheckScreen(Screen):
     def __init__(self, steps: Steps, gauge: str, then: Callable[[], None]) -> None:
         super().__init__(steps)
         self._gauge, self._then = gauge, then
+
+    @property
+    def gauge(self) -> str:
+        """The number of the gauge that is checked."""
+        return self._gauge
 
     def shown(self) -> Shown:
         """Ask what the gauge shows on its master or block."""
@@ -52,6 +57,19 @@ class CheckScreen(Screen):
             done = self.work.check_zero(
                 self._gauge, keyed, keyed_as=KeyedAs.DIVISIONS if in_divisions else KeyedAs.DEVIATION
             )
+        self._checked(done)
+
+    def indicated(self, figure: str, keyed_as: KeyedAs) -> None:
+        """Take what the gauge itself sent, exactly as received."""
+        known = self.work.gauge(self._gauge)
+        if known is not None and known.kind.needs_day_check:
+            done = self.work.check_day(self._gauge, figure, source=Source.INSTRUMENT)
+        else:
+            done = self.work.check_zero(self._gauge, figure, keyed_as=keyed_as, source=Source.INSTRUMENT)
+        self._checked(done)
+
+    def _checked(self, done: Done) -> None:
+        """Go on where the check is good."""
         self.steps.wipe_figure()
         act = done.page.act
         if isinstance(act, Check) and act.verdict is CheckVerdict.GOOD:

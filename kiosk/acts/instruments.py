@@ -3,6 +3,7 @@
 Owns which value is taken. Must not know lines, ports or threads.
 """
 
+from kiosk.acts.checking import CheckScreen
 from kiosk.acts.pieces import Piece
 from kiosk.acts.shown import Mark, Told
 from kiosk.acts.steps import Steps
@@ -58,6 +59,10 @@ class Instruments:
             self._add(Told(twice, Mark.LOOK))
             return
         screen = self._steps.screen
+        if isinstance(screen, CheckScreen):
+            self._check_of(screen, gauge, value)
+            self._taken_ms[gauge] = now_ms
+            return
         if not isinstance(screen, Piece) or screen.is_full:
             raise not_taken(
                 gauge, value, why=say("No piece is asked for on this screen."),
@@ -67,9 +72,23 @@ class Instruments:
         self._taken_ms[gauge] = now_ms
         keyed_as = KeyedAs.DEVIATION if value.is_deviation else None
         screen.answer(value.figure, Entry(keyed_as=keyed_as, unit=value.unit, source=Source.INSTRUMENT))
+        self._say_what_came(gauge, value)
+
+    def _say_what_came(self, gauge: str, value: Indicated) -> None:
         came = say("{figure} {unit} from instrument {gauge}", figure=value.figure, unit=value.unit, gauge=gauge)
-        worst, *others = self._steps.told
-        self._steps.told = (worst, Told(came), *others)
+        self._steps.told = (*self._steps.told[:1], Told(came), *self._steps.told[1:])
+
+    def _check_of(self, screen: CheckScreen, gauge: str, value: Indicated) -> None:
+        """Take the value of a zero or day check from the gauge that is checked."""
+        if gauge != screen.gauge:
+            raise not_taken(
+                gauge, value, why=say("The check on the screen is of {gauge}.", gauge=screen.gauge),
+                next_step=say("Put {gauge} on its master and send again.", gauge=screen.gauge),
+            )  # fmt: skip
+        known = screen.work.gauge(gauge)
+        self._see_free(gauge, value, None if known is None else known.unit)
+        screen.indicated(value.figure, KeyedAs.DEVIATION if value.is_deviation else KeyedAs.VALUE)
+        self._say_what_came(gauge, value)
 
     def _check(self, screen: Piece, gauge: str, value: Indicated) -> None:
         """Refuse what is not this piece's: another gauge's, beside a figure half keyed, or in another unit."""
@@ -80,12 +99,15 @@ class Instruments:
                 gauge, value, why=say("It is not the gauge scanned for this piece: {scanned}.", scanned=scanned),
                 next_step=say("Measure with the gauge scanned, or scan {gauge} first.", gauge=gauge),
             )  # fmt: skip
+        self._see_free(gauge, value, usual_unit(screen.what, known))
+
+    def _see_free(self, gauge: str, value: Indicated, wanted: str | None) -> None:
+        """Refuse what comes beside a figure half keyed, or in another unit."""
         if self._steps.figure:
             raise not_taken(
                 gauge, value, why=say("A figure is half keyed on the screen."),
                 next_step=say("Keep it or take it back, then send again."),
             )  # fmt: skip
-        wanted = usual_unit(screen.what, known)
         if value.unit != wanted:
             raise not_taken(
                 gauge, value, why=say("It is to read in {unit} here.", unit=wanted),

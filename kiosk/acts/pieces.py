@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from kiosk.acts.door import number_in
-from kiosk.acts.shown import Choice, Mark, Pad, Shown, Told, bar_of, mark_of
+from kiosk.acts.shown import Choice, Mark, Pad, Shown, Told, bar_of, mark_of, told_of
 from kiosk.acts.steps import Screen, Steps
 from kiosk.errors import GaugeAskedAgain
 from kiosk.judge import HeatNote
@@ -104,9 +104,17 @@ class Measured(Screen):
         )
 
     def aside(self) -> tuple[Choice, ...]:
-        """Offer to key a piece of this sample anew."""
-        sample = self.state.sample_of(self.what.number)
-        return (Choice(say("I keyed it wrong"), "wrong"),) if sample is not None and sample.pieces else ()
+        """Offer to key a piece of this sample anew; piece by piece, one of any characteristic of the round."""
+        return (Choice(say("I keyed it wrong"), "wrong"),) if self.keyed else ()
+
+    @property
+    def keyed(self) -> list[tuple[str, int]]:
+        """What may be keyed anew from here, the latest first: characteristic and piece."""
+        one_by_one = [self.what.number]
+        names = [one.number for one in self.work.characteristics()] if self.state.is_piece_by_piece else one_by_one
+        open_here = [sample for name in names if (sample := self.state.sample_of(name)) is not None]
+        pieces = [(kept.page, sample.characteristic, kept.piece) for sample in open_here for kept in sample.pieces]
+        return [(name, piece) for _, name, piece in sorted(pieces, reverse=True)]
 
     def answer(self, keyed: str, entry: Entry) -> None:
         """Hand what was keyed to the station; show what it says."""
@@ -165,8 +173,9 @@ class Measured(Screen):
     def pick(self, act: str) -> None:
         """End the sample, key a piece anew, or go back."""
         if act == "end":
-            for what in self._all_in():
-                self.steps.done(self.work.end_sample(what))
+            ended = [self.work.end_sample(what) for what in self._all_in()]
+            self.steps.done(ended[-1])
+            self.steps.say(*(one for done in ended for one in told_of(done.say)))
             self.steps.hub()
         elif act == "wrong":
             self.steps.go(WhichPiece(self.steps, self))
@@ -353,20 +362,29 @@ class WhichPiece(Screen):
 
     def shown(self) -> Shown:
         """Offer the pieces keyed; what was kept before stays in the book."""
-        sample = self.state.sample_of(self._back_to.what.number)
-        pieces = () if sample is None else tuple(sorted(sample.pieces, key=lambda one: -one.piece))
         return Shown(
             title=say("I keyed it wrong: which piece?"),
             told=(Told(say("The first keying stays in the book beside the new one.")),),
-            choices=tuple(Choice(say("Piece {piece}", piece=one.piece), str(one.piece)) for one in pieces),
+            choices=tuple(Choice(self._words(what, piece), f"{what} {piece}") for what, piece in self._back_to.keyed),
         )
+
+    def _words(self, what: str, piece: int) -> Said:
+        if self.state.is_piece_by_piece:
+            return say("{what}, piece {piece}", what=what, piece=piece)
+        return say("Piece {piece}", piece=piece)
 
     def pick(self, act: str) -> None:
         """Key that piece anew."""
         self.steps.told, self.steps.bar = (), None
+        screen = self._back_to
         if act != "back":
-            self._back_to.anew = int(act)
-        self.steps.go(self._back_to)
+            what, piece = act.rsplit(" ", 1)
+            if what != screen.what.number:
+                known = piece_screen(self.steps, what)
+                assert isinstance(known, Measured)
+                screen = known
+            screen.anew = int(piece)
+        self.steps.go(screen)
 
 
 def cautions_of(what: Characteristic, verdict: Verdict) -> tuple[Said, ...]:

@@ -116,6 +116,8 @@ class Check(Act):
     """The largest size of `error` that is still good, in `unit`."""
     characteristics: tuple[Name, ...] = ()
     """Those that set the limit, as part:characteristic."""
+    source: Source | None = None
+    """How the figure came in; none: a person keyed it."""
     verdict: CheckVerdict
 
 

@@ -12,7 +12,7 @@ from kiosk.measure import decimals, units
 from kiosk.pages import Signature
 from kiosk.pages.readings import Check
 from kiosk.pages.station import FirstPieceApproval, SetUpChange, SetUpEnd, SetUpStart
-from kiosk.pages.words import CheckKind, CheckVerdict, KeyedAs
+from kiosk.pages.words import CheckKind, CheckVerdict, KeyedAs, Source
 from kiosk.said import Said, say
 from kiosk.station._advance import is_approval_void
 from kiosk.station._exchange import Done
@@ -26,7 +26,13 @@ class Checks(Gauges):
     """Checks that a gauge reads true, before it is believed."""
 
     def check_zero(
-        self, gauge: str, keyed: str, *, master: str | None = None, keyed_as: KeyedAs = KeyedAs.DEVIATION
+        self,
+        gauge: str,
+        keyed: str,
+        *,
+        master: str | None = None,
+        keyed_as: KeyedAs = KeyedAs.DEVIATION,
+        source: Source | None = None,
     ) -> Done:
         """Check a gauge's zero on its master: what it shows there, as deviation, divisions or whole value.
 
@@ -45,9 +51,11 @@ class Checks(Gauges):
         elif keyed_as is KeyedAs.VALUE:
             error = decimals.subtract(error, self._size_of(self._known_master(number, gauge), known))
         limit, named = self._zero_limit(known, None if number is None else self._lists.master(number, self._now()))
-        return self._keep_check(CheckKind.ZERO, known, number, keyed, keyed_as, error=error, limit=limit, named=named)
+        act = self._check_act(known, number, error=error, limit=limit)
+        told = {"check_kind": CheckKind.ZERO, "keyed": keyed, "keyed_as": keyed_as, "characteristics": named}
+        return self._keep_check(act.model_copy(update={**told, "source": source}))
 
-    def check_day(self, gauge: str, keyed: str, *, block: str | None = None) -> Done:
+    def check_day(self, gauge: str, keyed: str, *, block: str | None = None, source: Source | None = None) -> Done:
         """Do the day check of a tester or frame on its block: the value it shows, against the block's tolerance.
 
         A frame without a block on the lists is checked on its own zero, against one least count.
@@ -65,28 +73,21 @@ class Checks(Gauges):
             error = decimals.subtract(error, self._size_of(master, known))
             limit = limit if master.tolerance is None else Decimal(master.tolerance)
         keyed_as = KeyedAs.VALUE if number is not None else KeyedAs.DEVIATION
-        return self._keep_check(CheckKind.DAY, known, number, keyed, keyed_as, error=error, limit=limit, named=())
+        act = self._check_act(known, number, error=error, limit=limit)
+        told = {"check_kind": CheckKind.DAY, "keyed": keyed, "keyed_as": keyed_as}
+        return self._keep_check(act.model_copy(update={**told, "source": source}))
 
-    def _keep_check(  # noqa: PLR0913 - a check has all of these, and this is the one place that makes its page
-        self,
-        kind: CheckKind,
-        gauge: Gauge,
-        master: str | None,
-        keyed: str,
-        keyed_as: KeyedAs,
-        *,
-        error: Decimal,
-        limit: Decimal,
-        named: tuple[str, ...],
-    ) -> Done:
-        person = self._person()
-        is_good = abs(error) <= limit
-        act = Check(
-            check_kind=kind, gauge=gauge.number, master=master, keyed=keyed, keyed_as=keyed_as,
-            unit=gauge.unit or "in", error=decimals.write_figure(error), limit=decimals.write_figure(limit),
-            characteristics=named, verdict=CheckVerdict.GOOD if is_good else CheckVerdict.FAILED,
+    def _check_act(self, gauge: Gauge, master: str | None, *, error: Decimal, limit: Decimal) -> Check:
+        """Return the check as far as it is judged: what was keyed is put in by who knows it."""
+        return Check(
+            check_kind=CheckKind.ZERO, gauge=gauge.number, master=master, keyed="", unit=gauge.unit or "in",
+            error=decimals.write_figure(error), limit=decimals.write_figure(limit),
+            verdict=CheckVerdict.GOOD if abs(error) <= limit else CheckVerdict.FAILED,
         )  # fmt: skip
-        return self._keep(act, *self._said_of(kind, gauge.number, is_good=is_good), person=person)
+
+    def _keep_check(self, act: Check) -> Done:
+        is_good = act.verdict is CheckVerdict.GOOD
+        return self._keep(act, *self._said_of(act.check_kind, act.gauge, is_good=is_good), person=self._person())
 
     def _said_of(self, kind: CheckKind, gauge: str, *, is_good: bool) -> tuple[Said, ...]:
         if is_good:

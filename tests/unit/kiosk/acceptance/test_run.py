@@ -1,10 +1,13 @@
 """The ten readings of the acceptance run: as expected when the kiosk is right, caught when it is not."""
 
+from datetime import date
+
 import pytest
 
 from kiosk.acceptance import Here, Kit, Run, Task, find_kit
 from kiosk.acts import Mark
-from kiosk.lists import Lists
+from kiosk.lists import Lists, Qualification
+from kiosk.lists.words import Level
 from kiosk.pages.station import AcceptanceBegun, AcceptanceSigned
 from kiosk.pages.words import Standing, Verdict
 from tests.unit.kiosk.acceptance.training import (
@@ -181,3 +184,43 @@ def test_it_is_carried_after_the_tenth_reading_or_not_at_all() -> None:
     assert run.carried == set()
     run.acknowledged("network", last)
     assert run.carried == {"network"}
+
+
+def test_one_person_never_signs_twice_though_he_is_both() -> None:
+    """Two roles are two persons."""
+    both = Qualification(person="P-106", operation="*", level=Level.CALIBRATOR, valid_from=date(2024, 1, 8))
+    person, _ = signing(training_lists(qualifications=(*training_lists().qualifications, both)))
+    person.scan("B-106").press(*"274951", "keep")
+
+    person.scan("B-106")
+
+    assert "Fay signed already" in person.words or "P-106 signed already" in person.words
+    assert sum(isinstance(page.act, AcceptanceSigned) for page in person.post.book.pages) == 1
+
+
+def test_what_turns_wrong_before_the_pin_is_keyed_is_not_signed() -> None:
+    """The results are read again at the moment of signing."""
+    person, run = signing()
+    pages = person.post.book.pages
+    place = next(at for at, page in enumerate(pages) if page.act.kind == "reading")
+    pages[place] = pages[place].model_copy(update={"act": pages[place].act.model_copy(update={"verdict": Verdict.OUT})})
+
+    person.scan("B-106").press(*"274951", "keep")
+
+    assert not run.is_all_right
+    assert not any(isinstance(page.act, AcceptanceSigned) for page in pages)
+    assert "STOP Not as expected" in person.words
+
+
+def test_a_dropped_gauge_must_be_told_as_dropped() -> None:
+    """A reading flagged for another reason does not show that the drop was heeded (X05)."""
+    person, run = begun()
+    first_five(person)
+    power(person)
+    last_four(person)
+    dropped(person)
+    pages = person.post.book.pages
+    place = max(at for at, page in enumerate(pages) if page.act.kind == "reading")
+    pages[place] = pages[place].model_copy(update={"act": pages[place].act.model_copy(update={"reasons": ("X04",)})})
+
+    assert not run.results()[-1].is_as_expected

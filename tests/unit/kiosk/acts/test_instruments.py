@@ -1,11 +1,14 @@
 """Values that plugged-in gauges send, at the screens of an invented station: taken as sent, or told with why not."""
 
+from decimal import Decimal
+from typing import Self
+
 import pytest
 
 from kiosk.acts.instruments import Instruments
 from kiosk.devices import Away, Indicated, There, Unread
-from kiosk.pages.readings import AskedAgain, Reading
-from kiosk.pages.words import KeyedAs, Source
+from kiosk.pages.readings import AskedAgain, Check, Reading
+from kiosk.pages.words import CheckVerdict, KeyedAs, Source
 from tests.unit.kiosk.acts.at_a_screen import AtAScreen, measuring
 
 
@@ -18,13 +21,13 @@ class AtAPiece:
         self._instruments = Instruments(self.at.steps, self.at.post.clock)
         self._instruments.take(gauge, There())
 
-    def sends(self, figure: str, unit: str = "in", *, gauge: str | None = None, after_s: float = 3.0) -> "AtAPiece":
+    def sends(self, figure: str, unit: str = "in", *, gauge: str | None = None, after_s: float = 3.0) -> Self:
         """Let a gauge send a value some seconds after the one before."""
         return self.comes(Indicated(figure, unit, False), gauge=gauge, after_s=after_s)
 
     def comes(
         self, event: Indicated | Unread | Away | There, *, gauge: str | None = None, after_s: float = 3.0
-    ) -> "AtAPiece":
+    ) -> Self:
         """Let anything come from a gauge's line."""
         self.at.post.clock.wait(after_s)
         self._instruments.take(gauge or self.gauge, event)
@@ -186,3 +189,72 @@ def test_keep_with_nothing_keyed_asks_a_gauge_that_answers() -> None:
 
     assert asked == ["G-108", "G-108"]
     assert "Nothing is keyed yet." in piece.at.words
+
+
+class AtAZeroCheck(AtAPiece):
+    """One person whose screen asks what the snap gauge G-220 shows on its master M-14, .31225 in."""
+
+    def __init__(self) -> None:
+        super().__init__("G-220")
+        self.at.pick("Check G-220 now")
+
+    @property
+    def checks(self) -> list[Check]:
+        """The checks kept."""
+        return self.at.post.pages(Check)
+
+
+def test_a_zero_check_takes_its_value_from_the_gauge_itself() -> None:
+    """As sent, marked from instrument, judged like one that was keyed; the way goes on to the piece."""
+    check = AtAZeroCheck().comes(Indicated("+0.00000", "in", True))
+
+    (kept,) = check.checks
+    assert (kept.keyed, kept.keyed_as, kept.source) == ("+0.00000", KeyedAs.DEVIATION, Source.INSTRUMENT)
+    assert (kept.error, kept.verdict) == ("0.00000", CheckVerdict.GOOD)
+    assert "+0.00000 in from instrument G-220" in check.at.words
+    assert "Piece 1" in check.at.steps.shown.title
+
+
+def test_a_whole_value_is_compared_with_the_master() -> None:
+    """.31235 on a master of .31225 is .0001 over, and a tenth of the tolerance of .0005 is allowed (N7)."""
+    check = AtAZeroCheck().sends("0.31235")
+
+    (kept,) = check.checks
+    assert (Decimal(kept.error), Decimal(kept.limit)) == (Decimal("0.0001"), Decimal("0.00005"))
+    assert kept.verdict is CheckVerdict.FAILED
+    assert "STOP. G-220 is off zero" in check.at.words
+
+
+def test_a_check_that_a_person_keys_bears_no_source() -> None:
+    """Pages of before and of now are the same bytes."""
+    check = AtAZeroCheck()
+    check.at.press("0", "keep")
+
+    (kept,) = check.checks
+    assert kept.source is None
+    assert "source" not in kept.model_dump(mode="json", exclude_none=True)
+
+
+@pytest.mark.parametrize(
+    ("figure", "unit", "gauge", "words"),
+    [
+        ("0.31225", "in", "G-108", "The check on the screen is of G-220."),
+        ("7.931", "mm", "G-220", "It is to read in in here."),
+    ],
+)
+def test_what_is_not_of_this_check_is_told_and_not_taken(figure: str, unit: str, gauge: str, words: str) -> None:
+    """Another gauge's value, or one in another unit, checks nothing."""
+    check = AtAZeroCheck().sends(figure, unit, gauge=gauge)
+
+    assert check.checks == []
+    assert words in check.at.words
+
+
+def test_a_value_beside_a_half_keyed_check_is_not_taken() -> None:
+    """One figure at a time."""
+    check = AtAZeroCheck()
+    check.at.press("1")
+    check.sends("0.31225")
+
+    assert check.checks == []
+    assert "half keyed" in check.at.words

@@ -85,10 +85,13 @@ def test_a_piece_keyed_wrong_is_put_right_and_the_round_goes_on() -> None:
     """The first keying stays; the next characteristic is still the one whose turn it is."""
     person = piece_by_piece().scan("G-108").key(".2840")
 
-    person.more("I keyed it wrong").pick("Piece 1").key(".3124")
-
+    person.more("I keyed it wrong").pick("BC1, piece 1").key(".3124")
     assert readings(person)[-1] == ("BC1", 1)
-    assert "Piece 2" in person.steps.shown.title
+    assert "BC1 (invented). Piece 2" in person.steps.shown.title
+
+    person.more("I keyed it wrong").pick("BC2, piece 1").key(".2841")
+    assert readings(person)[-1] == ("BC2", 1)
+    assert "BC1 (invented). Piece 2" in person.steps.shown.title
 
 
 def test_where_one_thing_is_measured_no_order_is_offered() -> None:
