@@ -47,7 +47,6 @@ ROLLING: Final = (
 )  # fmt: skip
 WALKS: Final = (("S12", GRINDING), ("S24", ROLLING))
 COLOURS: Final = 32
-NAMES: Final = tuple(step.removeprefix("look ") for _, steps in WALKS for step in steps if step.startswith("look "))
 
 
 def looks(person: Person, steps: tuple[str, ...]) -> Iterator[tuple[str, list[str]]]:
