@@ -30,28 +30,32 @@ class Training:
     lots: frozenset[str]
     set_ups: frozenset[str]
     pages: frozenset[str]
+    """Readings on such lots, and the acts on them, by which other acts name them."""
 
     @classmethod
     def of(cls, lists: Lists, readings: Pages, acts: Sequence[Page]) -> "Training":
-        """Find the training lots of the lists, the set-ups for them, and their readings."""
+        """Find the training lots of the lists, the set-ups for them, and the pages about either."""
         lots = frozenset(lot.number for lot in lists.lots if lot.is_training)
-        starts = [page.act for page in acts if isinstance(page.act, SetUpStart)] if lots else []
-        rows = np.flatnonzero(readings.lot.is_one_of(*lots)).tolist() if lots else []
-        return cls(
-            lots, frozenset(start.set_up for start in starts if start.lot in lots), frozenset(map(readings.ref, rows))
-        )
+        if not lots:
+            return cls(lots, frozenset(), frozenset())
+        starts = [page.act for page in acts if isinstance(page.act, SetUpStart)]
+        found = cls(lots, frozenset(start.set_up for start in starts if start.lot in lots), frozenset())
+        rows = np.flatnonzero(found.of_readings(readings)).tolist()
+        refs = {*map(readings.ref, rows), *(page.ref for page in acts if found.has(page))}
+        return cls(lots, found.set_ups, frozenset(refs))
 
     def of_readings(self, readings: Pages) -> Flags:
         """Tell which readings are on training lots."""
         return readings.lot.is_one_of(*self.lots)
 
     def has(self, page: Page) -> bool:
-        """True when an act is on a training lot, on a set-up for one, or about a reading on one."""
+        """True when an act is on a training lot, on a set-up for one, or about a page that is."""
         act = page.act
         if isinstance(act, Changeover):
             return act.to_lot in self.lots and (act.from_lot is None or act.from_lot in self.lots)
-        named = {getattr(act, "lot", None), getattr(act, "set_up", None), getattr(act, "of", None)}
-        return not named.isdisjoint(self.lots | self.set_ups | self.pages)
+        about = {getattr(act, "of", None), *getattr(act, "readings", ())}
+        is_named = getattr(act, "lot", None) in self.lots or getattr(act, "set_up", None) in self.set_ups
+        return is_named or not self.pages.isdisjoint(about)
 
 
 @dataclass(frozen=True)

@@ -70,6 +70,36 @@ def test_acts_on_a_training_lot_are_left_out_and_those_on_a_gauge_stay() -> None
     assert "T-1" not in held_lots(closed)
 
 
+def test_what_is_signed_about_a_training_page_goes_with_it() -> None:
+    """A release that names its readings, and a second signature under an act on the lot, are no production either."""
+    builder = with_training([], leave_out=False)
+    page = builder.reading("2026-03-09T09:00:00.000-04:00", ".3130", lot="T-1", gauge="G-999")
+    evidence = builder.act("2026-03-09T09:30:00.000-04:00", {"kind": "remark", "words": "looked at it"})
+    release = {"kind": "release", "readings": (page,), "reason": "tried", "evidence": (evidence,)}
+    held = builder.act("2026-03-09T10:00:00.000-04:00", {"kind": "hold", "lot": "T-1", "reason": "tried"})
+    released = builder.act("2026-03-09T10:30:00.000-04:00", release)
+    for ref in (held, released):
+        second = {"kind": "second signature", "of": ref, "meaning": "approved"}
+        builder.act("2026-03-09T11:00:00.000-04:00", second, person="P-104")
+
+    closed = builder.close()
+
+    assert [row["kind"] for row in closed.acts.to_pylist()] == ["remark"]
+    assert closed.totals["on_training_lots"] == 5
+
+
+def test_a_set_up_that_only_bears_the_name_of_a_training_lot_is_production() -> None:
+    """Lots, set-ups and pages are told apart."""
+    builder = with_training([], leave_out=False)
+    start = {"set_up": "T-1", "lot": "L-411", "part": "B-3124", "operation": "60", "revision": "C", "set_by": "P-101"}
+    builder.act("2026-03-09T08:00:00.000-04:00", {"kind": "set-up start", **start}, series="S12-a", person="P-101")
+
+    closed = builder.close()
+
+    assert [row["kind"] for row in closed.acts.to_pylist()] == ["set-up start"]
+    assert "on_training_lots" not in closed.totals
+
+
 def test_the_front_sheet_says_how_many_pages_were_left_out() -> None:
     """Nothing is left out in silence; without training lots nothing is said."""
     one = {"keyed": ".3126", "gauge": "G-108", "sample_kind": "run", "person": "P-101"}
