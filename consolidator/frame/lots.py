@@ -39,10 +39,11 @@ class Training:
         if not lots:
             return cls(lots, frozenset(), frozenset())
         starts = [page.act for page in acts if isinstance(page.act, SetUpStart)]
-        found = cls(lots, frozenset(start.set_up for start in starts if start.lot in lots), frozenset())
-        rows = np.flatnonzero(found.of_readings(readings)).tolist()
-        refs = {*map(readings.ref, rows), *(page.ref for page in acts if found.has(page))}
-        return cls(lots, found.set_ups, frozenset(refs))
+        set_ups = frozenset(start.set_up for start in starts if start.lot in lots)
+        rows = np.flatnonzero(readings.lot.is_one_of(*lots)).tolist()
+        found = cls(lots, set_ups, frozenset(map(readings.ref, rows)))
+        # What is signed under an act on a lot is found by the act's own page.
+        return cls(lots, set_ups, found.pages | {page.ref for page in acts if found.has(page)})
 
     def of_readings(self, readings: Pages) -> Flags:
         """Tell which readings are on training lots."""
