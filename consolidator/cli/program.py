@@ -15,6 +15,7 @@ from consolidator.cli.look_back import look_back_app
 from consolidator.cli.lots import lots_app
 from consolidator.cli.plant import AsJson, Folder, clock_of, plant_app, read_moment, tell
 from consolidator.cli.printing import front_sheet_told, lines_of, make_console, print_front_sheet, print_lines
+from consolidator.cli.stations import stations_app
 from consolidator.cli.study import study_app
 from consolidator.desk import open_desk
 from consolidator.desk.sealing import seal_day
@@ -36,6 +37,7 @@ app = typer.Typer(no_args_is_help=True, add_completion=False, pretty_exceptions_
 app.add_typer(plant_app)
 app.add_typer(look_back_app)
 app.add_typer(lots_app)
+app.add_typer(stations_app)
 app.add_typer(calculations_app)
 app.add_typer(study_app)
 

@@ -15,10 +15,12 @@ import uvicorn
 from consolidator import cli
 from consolidator.cli import program
 from consolidator.intake import Intake
+from consolidator.intake.enrolment import find
 from consolidator.plant import Plant
 from kiosk.book import readable_pages
-from kiosk.carry import kiosk_keys
+from kiosk.carry import Enrolment, kiosk_keys
 from kiosk.carry.enrolling import NewKiosk
+from kiosk.carry.receipts import read_receipt
 from kiosk.commands import commands_of, example_of
 from kiosk.pages import read_page
 from kiosk.ports import SyncedDisk
@@ -36,6 +38,7 @@ IN_ORDER = (
     "enrol",
     "issue-stick",
     "load-stick",
+    "tell-station",
     "close",
     "front-sheet",
     "exceptions",
@@ -217,6 +220,25 @@ def test_a_new_kiosk_is_enrolled_by_stick_and_who_did_it_stands_in_the_desks_boo
     (page,) = [page for page in kept if page.act.kind == "kiosk enrolled"]
     told = page.act.model_dump()
     assert (page.person, told["second"], told["series"], told["at_station"]) == ("P-106", "P-108", "S12-b", "S12")
+
+
+def test_words_to_a_station_go_out_with_its_next_receipt(run: Run, tmp_path: Path) -> None:
+    """Told at the desk, carried by stick or network; a station that does not exist is refused."""
+    code, printed, _ = _until(run, "tell-station", tmp_path)
+    plant = Plant.open(tmp_path / "plant")
+
+    refused = run('consolidator tell-station plant S99 "Come." --by P-106')
+    with Intake(plant) as intake:
+        enrolled = find(plant, "S12-a")
+        assert enrolled is not None
+        receipt = read_receipt(
+            intake.receipt("S12-a", datetime.now(UTC), enrolled), Enrolment.open(tmp_path / "kiosk-s12")
+        )
+
+    assert (code, refused[0]) == (0, 1)
+    assert "station S12 reads it after its next contact" in printed
+    assert "There is no station S99." in refused[2]
+    assert [one.words for one in receipt.messages] == ["L-411 is on hold. Do not move it."]
 
 
 def test_an_export_is_noted_in_the_reading_log(run: Run, tmp_path: Path) -> None:
