@@ -31,6 +31,8 @@ TASK_WORDS: Final[dict[Task, Said]] = {
     Task.WRONG_THREAD: say("wrong thread gauge"), Task.ACCEPT: say("accept or reject"),
     Task.DROPPED: say("dropped gauge"),
 }  # fmt: skip
+PAGES_LIMIT: Final = 250
+"""Pages of a run with every mistake a person makes in it; beyond them it was left, and is begun again."""
 PagesFrom = Callable[[int], Sequence[Page]]
 
 
@@ -50,9 +52,11 @@ class Run:
 
     @property
     def begun(self) -> Page | None:
-        """The page that began it; none before, and after both have signed."""
-        if self._begun is None or len(self.signed_by) == len(SIGNERS):
-            return None
+        """The page that began it; none before, after both have signed, and once the work has gone on without it."""
+        if self._begun is not None:
+            is_left = self._steps.work.state.last_page - self._begun.number > PAGES_LIMIT
+            if is_left or len(self.signed_by) == len(SIGNERS):
+                self._begun = None
         return self._begun
 
     @property

@@ -8,6 +8,7 @@ from kiosk.acceptance import Here, Kit, Run, Task, find_kit
 from kiosk.acts import Mark
 from kiosk.lists import Lists, Qualification
 from kiosk.lists.words import Level
+from kiosk.pages import Page
 from kiosk.pages.station import AcceptanceBegun, AcceptanceSigned
 from kiosk.pages.words import Standing, Verdict
 from tests.unit.kiosk.acceptance.training import (
@@ -224,3 +225,39 @@ def test_a_dropped_gauge_must_be_told_as_dropped() -> None:
     pages[place] = pages[place].model_copy(update={"act": pages[place].act.model_copy(update={"reasons": ("X04",)})})
 
     assert not run.results()[-1].is_as_expected
+
+
+def test_a_run_that_was_left_is_over_and_costs_no_screen_anything() -> None:
+    """Nobody signs for ten readings of last month, and no screen reads months of pages."""
+    person, _ = begun()
+    first_five(person)
+    read: list[int] = []
+    run = Run(person.steps, lambda number: read.append(number) or (), person.post.book.pages)  # type: ignore[func-returns-value]
+    assert person.steps.guide() is not None
+
+    for _ in range(251):
+        person.post.work.report_incident("G-107")
+    read.clear()
+
+    assert person.steps.guide() is None
+    assert run.begun is None
+    assert read == []
+
+
+def test_after_both_signatures_no_page_is_read_again() -> None:
+    """The work of every day after it is as fast as before it."""
+    person, _ = signing()
+    for badge in ("B-106", "B-105"):
+        person.scan(badge).press(*"274951", "keep")
+    read: list[int] = []
+
+    def pages_from(number: int) -> tuple[Page, ...]:
+        read.append(number)
+        return tuple(person.post.book.pages[number - 1 :])
+
+    Run(person.steps, pages_from, person.post.book.pages)
+    assert person.steps.guide() is None
+    read.clear()
+
+    assert person.steps.guide() is None
+    assert read == []
