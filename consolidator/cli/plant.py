@@ -13,23 +13,12 @@ from typing import Annotated, Any
 import typer
 import uvicorn
 
-from consolidator.desk import open_desk
-from consolidator.intake import (
-    Intake,
-    Place,
-    enrol,
-    enrol_from_stick,
-    issue_stick,
-    load_stick,
-    make_app,
-    see_two,
-    withdraw,
-)
+from consolidator.desk.kiosks import enrol_new_kiosk
+from consolidator.intake import Intake, Place, enrol, issue_stick, load_stick, make_app, withdraw
 from consolidator.intake.enrolment import OWN_CERTIFICATE_FILE, TLS_KEY_FILE
 from consolidator.lists import DerivedLimits, check_lists, current, derived_limits, take_over, taken_over
 from consolidator.plant import Plant
-from kiosk.pages.desk import KioskEnrolled
-from kiosk.ports import MachineClock, SystemChance
+from kiosk.ports import MachineClock
 
 plant_app = typer.Typer()
 lists_app = typer.Typer(no_args_is_help=True, help="The plant's lists in plain files.")
@@ -154,15 +143,11 @@ def enrol_stick(  # noqa: PLR0913 - each is an option of the command
 ) -> None:
     """Enrol a new kiosk by stick: its keys were made in it and stay there.
 
-    Example: consolidator enrol-stick plant stick-7 --series S12-b --station S12 --number 0 --by P-106 --second P-108
-    """
+    Example: consolidator enrol-stick plant stick-7 --series S12-b --station S12 --number 1234567890123456 --by P-106 --second P-108
+    """  # noqa: E501 - an example is one line
     plant = Plant.open(folder)
-    clock, lists = clock_of(plant), current(plant)
-    see_two(lists, (by, second), clock.now())
-    answer = enrol_from_stick(plant, stick, Place(series, station, address), number=number, now=clock.now())
-    act = KioskEnrolled(series=series, at_station=station, key=answer.kiosk, second=second)
-    with open_desk(plant, clock=clock, chance=SystemChance()) as desk:
-        desk.keep(act, person=by, lists_version=lists.version)
+    place, persons = Place(series, station, address), (by, second)
+    answer = enrol_new_kiosk(plant, stick, place, number, persons, clock=clock_of(plant))
     lines = [
         f"Series {series} is enrolled at station {station}; the answer is on the stick.",
         f"Number of the consolidator: {answer.number}",

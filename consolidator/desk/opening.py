@@ -10,9 +10,8 @@ from consolidator.lists import as_known
 from consolidator.pins import PinStore
 from consolidator.plant import Plant
 from kiosk.book import Book
+from kiosk.carry.enrolment import PINS_FILE
 from kiosk.ports import Clock
-
-PINS = "pins.json"
 
 
 def desk_of(plant: Plant, book: Book, intake: Intake, clock: Clock) -> Desk:
@@ -21,4 +20,4 @@ def desk_of(plant: Plant, book: Book, intake: Intake, clock: Clock) -> Desk:
     Take in the desk's book (`take_in_desk`) when acts must be seen by close of day.
     """
     lists = as_known(plant, clock.now())
-    return Desk(book, lists, clock, plant.zone, PinStore(plant.keys / PINS), ArchivedPages(intake))
+    return Desk(book, lists, clock, plant.zone, PinStore(plant.keys / PINS_FILE), ArchivedPages(intake))

@@ -102,8 +102,9 @@ def make_day(
     every = timed(held.acts, act_times)
     training = Training.of(lists, pages, [act.page for act in every])
     is_training = training.of_readings(pages)
-    acts = Acts(act for act in every if not training.has(act.page))
-    left_out = [*times.ms[is_training].tolist(), *(act.at_ms for act in every if training.has(act.page))]
+    told = [(act, training.has(act.page)) for act in every]
+    acts = Acts(act for act, is_apart in told if not is_apart)
+    left_out = [*times.ms[is_training].tolist(), *(act.at_ms for act, is_apart in told if is_apart)]
     world = World(
         held, lists, zone, day, start, end, ms_of(at_utc), numbers, acts, carried_holds,
         training_pages=sum(start <= at_ms < end for at_ms in left_out),

@@ -136,13 +136,9 @@ def pages_of(readings: pa.Table) -> Pages:
     numbers: dict[str, Any] = {name: ints(readings[name], 0) for name in _NUMBERS}
     numbers["replaces"] = ints(readings["replaces"], 0)
     numbers |= {name: ints(readings[name], NO_TIME) for name in _TIMES}
-    prints = readings["fingerprint"]
-    order = _page_order(columns["series"].codes, numbers["number"], prints)
-    if order is not None:
-        columns = {name: column.taken(order) for name, column in columns.items()}
-        numbers = {name: column[order] for name, column in numbers.items()}
-        prints = prints.take(pa.array(order))
-    return Pages(fingerprint=prints, **columns, **numbers)
+    pages = Pages(fingerprint=readings["fingerprint"], **columns, **numbers)
+    order = _page_order(pages.series.codes, pages.number, pages.fingerprint)
+    return pages if order is None else pages.taken(order)
 
 
 def _page_order(series: Codes, number: Ints, prints: pa.StringArray) -> Ints | None:

@@ -6,7 +6,7 @@ Must not know how a reading is judged.
 
 from consolidator.intake.archive import Archive
 from consolidator.intake.desk_book import take_in_book
-from consolidator.intake.enrolment import Enrolled, Place, all_enrolled, enrol, enrol_from_stick, see_two, withdraw
+from consolidator.intake.enrolment import Enrolled, Place, all_enrolled, enrol, enrol_from_stick, withdraw
 from consolidator.intake.held import Altered, Conflict, Held, HeldPage, Kiosk, Run, Unfit, Unknown
 from consolidator.intake.receiving import Intake, TakenIn
 from consolidator.intake.screened import rebuild, screen
@@ -37,7 +37,6 @@ __all__ = [
     "make_server",
     "rebuild",
     "screen",
-    "see_two",
     "take_in_book",
     "withdraw",
 ]

@@ -17,7 +17,6 @@ from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption,
 from cryptography.x509.oid import NameOID
 from pydantic import TypeAdapter, ValidationError
 
-from consolidator.authority import levels_at
 from consolidator.errors import EnrolmentRefused, IntakeDamaged, SeriesTaken, UnknownKiosk
 from consolidator.lists import current, lists_bytes
 from consolidator.plant import Plant
@@ -25,7 +24,6 @@ from kiosk.carry import Enrolment, Keys
 from kiosk.carry.enrolling import (
     ANSWER_PURPOSE,
     NUMBER_DIGITS,
-    PINS_FILE,
     STATEMENT_BYTES_LIMIT,
     Answer,
     Request,
@@ -33,13 +31,11 @@ from kiosk.carry.enrolling import (
     read_request,
     request_path,
 )
-from kiosk.carry.enrolment import CERTIFICATE_FILE, KEY_FILE
+from kiosk.carry.enrolment import CERTIFICATE_FILE, KEY_FILE, PINS_FILE
 from kiosk.carry.fresh_lists import wrap_lists
 from kiosk.carry.keys import seal
 from kiosk.carry.statements import refused, write_statement
 from kiosk.carry.sticks import BACK_PURPOSE, back_folder, read_label, stick_away
-from kiosk.lists import Lists
-from kiosk.lists.words import Level
 from kiosk.pages import Frozen
 from kiosk.pages._base import Fingerprint, Name, Series
 from kiosk.ports import SyncedDisk
@@ -162,26 +158,6 @@ def enrol_from_stick(plant: Plant, stick: Path, place: Place, *, number: str, no
     except OSError as error:
         raise stick_away(stick, error) from error
     return answer
-
-
-def see_two(lists: Lists, persons: tuple[str, str], now: datetime) -> None:
-    """Return when the two persons may enrol a kiosk together: a quality manager and another one of the plant.
-
-    Raises:
-        EnrolmentRefused: they may not.
-    """
-    by, second = persons
-    why = ""
-    if Level.QUALITY_MANAGER not in levels_at(by, lists, now):
-        why = f"{by} is not a quality manager now."
-    elif second == by or lists.person(second) is None:
-        why = f"It takes a second person of the plant, and {second} is " + (
-            "the same." if second == by else "not known."
-        )
-    if why:
-        raise EnrolmentRefused(
-            "No kiosk was enrolled.", why=why, next_step="Let the quality manager and a second person do it together."
-        )
 
 
 def _see_new(plant: Plant, request: Request, series: str) -> None:

@@ -1,28 +1,25 @@
 """The screen that guides through the acceptance run, and says on every other screen what comes next.
 
-Owns the words for the ten readings, the two carries and the two signatures. Must not know how anything is judged.
+Owns the words for the ten readings, the carries and the signatures. Must not know how anything is judged.
 """
 
-from collections.abc import Callable, Sequence
 from typing import Final
 
-from kiosk.acceptance.kit import Here, Kit, find_kit
-from kiosk.acceptance.run import Result, Task, results
+from kiosk.acceptance.kit import Kit
+from kiosk.acceptance.run import Result, Task
+from kiosk.acceptance.under_way import Run
 from kiosk.acts.beside import ACCEPTANCE
 from kiosk.acts.door import name_of
-from kiosk.acts.setting_up import person_of, signed
-from kiosk.acts.shown import Choice, Mark, Pad, Shown, Told
+from kiosk.acts.setting_up import person_of, pin_asked, signed
+from kiosk.acts.shown import Choice, Mark, Shown, Told
 from kiosk.acts.steps import Screen, Steps
 from kiosk.lists.words import Level
-from kiosk.pages import Page
-from kiosk.pages.readings import Reading
-from kiosk.pages.station import AcceptanceBegun, AcceptanceSigned
 from kiosk.said import Said, say
 
-SIGNERS: Final = (
-    (Level.QUALITY_MANAGER, say("The quality manager's badge, please.")),
-    (Level.CALIBRATOR, say("The calibrator's badge, please.")),
-)
+BADGE_ASKED: Final[dict[Level, Said]] = {
+    Level.QUALITY_MANAGER: say("The quality manager's badge, please."),
+    Level.CALIBRATOR: say("The calibrator's badge, please."),
+}
 SENTENCE: Final = say("I saw these ten readings come out as they should. I let this kiosk be used.")
 TASK_WORDS: Final[dict[Task, Said]] = {
     Task.IN: say("in tolerance"), Task.OUT: say("out of tolerance"), Task.LIMIT: say("at the limit"),
@@ -31,90 +28,22 @@ TASK_WORDS: Final[dict[Task, Said]] = {
     Task.WRONG_THREAD: say("wrong thread gauge"), Task.ACCEPT: say("accept or reject"),
     Task.DROPPED: say("dropped gauge"),
 }  # fmt: skip
-PAGES_LIMIT: Final = 250
-"""Pages of a run with every mistake a person makes in it; beyond them it was left, and is begun again."""
-PagesFrom = Callable[[int], Sequence[Page]]
 
 
-class Run:
-    """The run that is under way at one kiosk, as its book tells it."""
+def offer(steps: Steps, run: Run) -> None:
+    """Let the screens of a kiosk lead to the run, and say on each what comes next."""
+    steps.acceptance = lambda steps: AcceptanceScreen(steps, run)
+    steps.guide = lambda: guide(run)
 
-    def __init__(
-        self, steps: Steps, pages_from: PagesFrom, pages: Sequence[Page], ways: tuple[str, ...] = ("network",)
-    ) -> None:
-        self._steps, self._pages_from, self.ways = steps, pages_from, ways
-        begun = [page for page in pages if isinstance(page.act, AcceptanceBegun)]
-        self._begun = begun[-1] if begun else None
-        self.carried: set[str] = set()
-        """The ways by which pages of this run were carried and acknowledged."""
-        steps.acceptance = lambda steps: AcceptanceScreen(steps, self)
-        steps.guide = self.guide
 
-    @property
-    def begun(self) -> Page | None:
-        """The page that began it; none before, after both have signed, and once the work has gone on without it."""
-        if self._begun is not None:
-            is_left = self._steps.work.state.last_page - self._begun.number > PAGES_LIMIT
-            if is_left or len(self.signed_by) == len(SIGNERS):
-                self._begun = None
-        return self._begun
-
-    @property
-    def signed_by(self) -> tuple[str, ...]:
-        """The roles that have signed it."""
-        acts = (page.act for page in self._pages())
-        return tuple(
-            act.signature.role for act in acts if isinstance(act, AcceptanceSigned) and act.signature is not None
-        )
-
-    @property
-    def signers(self) -> tuple[str, ...]:
-        """The persons who have signed it."""
-        return tuple(page.person or "" for page in self._pages() if isinstance(page.act, AcceptanceSigned))
-
-    @property
-    def is_all_right(self) -> bool:
-        """True when all ten are there and each is as expected."""
-        done = self.results()
-        return len(done) == len(Task) and all(one.is_as_expected for one in done)
-
-    def kit(self) -> Kit | tuple[Said, ...] | None:
-        """Return what the run needs, or what is missing; none while no training lot is open."""
-        work, job = self._steps.work, self._steps.work.state.job
-        lot = None if job is None else work.lists.lot(job.lot)
-        if lot is None or not lot.is_training:
-            return None
-        here = Here(work.characteristics(), work.gauges_here(), self._steps.now().date())
-        return find_kit(work.lists, lot, here)
-
-    def results(self) -> list[Result]:
-        """Return what came out so far; nothing while the training lot is not open."""
-        kit = self.kit()
-        return results(kit, self._pages()) if isinstance(kit, Kit) else []
-
-    def guide(self) -> Said | None:
-        """Return what comes next; none while no run is under way."""
-        if self.begun is None:
-            return None
-        kit = self.kit()
-        if not isinstance(kit, Kit):
-            return say("Acceptance run: scan the traveller of the training lot.")
-        done = results(kit, self._pages())
-        return None if len(done) == len(Task) else what_to_do(list(Task)[len(done)], kit)
-
-    def begin(self) -> None:
-        """Begin it, or begin it again."""
-        self._begun = self._steps.work.begin_acceptance().page
-        self.carried.clear()
-
-    def acknowledged(self, way: str, through: int) -> None:
-        """Note that pages through this number are held by the consolidator, and by which way that came to be known."""
-        measured = [page.number for page in self._pages() if isinstance(page.act, Reading)]
-        if measured and through >= measured[-1] and len(self.results()) == len(Task):
-            self.carried.add(way)
-
-    def _pages(self) -> Sequence[Page]:
-        return () if self._begun is None else self._pages_from(self._begun.number + 1)
+def guide(run: Run) -> Said | None:
+    """Return what comes next; none while no run is under way, and once all ten are read."""
+    if run.begun is None:
+        return None
+    kit, done = run.kit(), run.results()
+    if not isinstance(kit, Kit):
+        return say("Acceptance run: scan the traveller of the training lot.")
+    return None if len(done) == len(Task) else what_to_do(list(Task)[len(done)], kit)
 
 
 def what_to_do(task: Task, kit: Kit) -> Said:
@@ -205,16 +134,11 @@ class AcceptanceScreen(Screen):
         return (Choice(say("Carry by stick"), "stick", is_strong=True),)
 
     def _signing(self) -> Shown:
-        _, asked = self._next_signer()
         if not self._badge:
+            asked = BADGE_ASKED[self._run.next_level]
             return Shown(title=asked, told=(*self.steps.told, Told(SENTENCE)))
-        hidden = "\N{BULLET}" * len(self.steps.typed)
-        title = say("{person}: approved. Your PIN.", person=name_of(self.steps, person_of(self.steps, self._badge)))
-        return Shown(title=title, told=self.steps.told, pad=Pad.NUMBER, figure=hidden, figure_words=say("PIN"))
-
-    def _next_signer(self) -> tuple[Level, Said]:
-        have = self._run.signed_by
-        return next(pair for pair in SIGNERS if str(pair[0]) not in have)
+        name = name_of(self.steps, person_of(self.steps, self._badge))
+        return pin_asked(self.steps, say("{person}: approved. Your PIN.", person=name))
 
     def pick(self, act: str) -> None:
         """Begin, go on measuring, carry, sign or go back."""
@@ -236,46 +160,27 @@ class AcceptanceScreen(Screen):
         """Take the badge of who signs; a traveller opens the training lot as everywhere."""
         if not self._is_signing:
             return False
-        level, _ = self._next_signer()
-        person = person_of(self.steps, code)
-        if not self.work.may_sign_acceptance(person, level):
-            told = say("{person} is not named as {level} on the lists here.", person=person, level=LEVEL_WORDS[level])
-            self.steps.say(Told(told, Mark.LOOK))
-            return True
-        if person in self._run.signers:
-            again = say("{person} signed already: another person, please.", person=person)
-            self.steps.say(Told(again, Mark.LOOK))
+        why = self._run.why_not(person_of(self.steps, code))
+        if why is not None:
+            self.steps.say(Told(why, Mark.LOOK))
             return True
         self.steps.told, self._badge = (), code
         return True
 
     def keep(self, keyed: str) -> None:
         """Sign with the PIN; after the second person the run is over."""
-        begun = self._run.begun
-        if not self._badge or begun is None:
+        if not self._badge:
             return
-        if not self._run.is_all_right:
-            self.steps.wipe_figure()
-            self._is_signing, self._badge = False, ""
-            return
-        level, _ = self._next_signer()
-        person = person_of(self.steps, self._badge)
-        told = tuple(f"{one.task}: as expected" for one in self._run.results())
-        lot = begun.act.lot if isinstance(begun.act, AcceptanceBegun) else ""
-        act = AcceptanceSigned(lot=lot, begun=begun.ref, results=told)
+        person, said = person_of(self.steps, self._badge), (str(SENTENCE), str(self._run.next_level))
         self.steps.wipe_figure()
-        done = self.work.sign_acceptance(
-            act, person, lambda act: signed(self.steps, act, person, keyed, (str(SENTENCE), str(level)))
-        )
+        done = self._run.sign(person, lambda act: signed(self.steps, act, person, keyed, said))
         self._badge = ""
+        if done is None:
+            self._is_signing = False
+            return
         self.steps.done(done, Told(say("Signed by {person}.", person=name_of(self.steps, person)), Mark.OK))
         if self._run.begun is None:
             self.steps.home()
-
-
-LEVEL_WORDS: Final[dict[Level, Said]] = {
-    Level.QUALITY_MANAGER: say("quality manager"), Level.CALIBRATOR: say("calibrator"),
-}  # fmt: skip
 
 
 def _missing(kit: tuple[Said, ...] | None) -> tuple[Told, ...]:

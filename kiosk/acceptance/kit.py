@@ -10,9 +10,8 @@ from decimal import ROUND_FLOOR, Decimal
 
 from kiosk.lists import Characteristic, Gauge, Lists, Lot
 from kiosk.lists.words import CharacteristicKind
+from kiosk.measure.units import INCH_IN_MM
 from kiosk.said import Said, say
-
-MM_AN_INCH = Decimal("25.4")
 
 
 @dataclass(frozen=True)
@@ -61,7 +60,7 @@ class Kit:
     def unit_slip(self) -> str:
         """The middle in the other unit of length."""
         middle = Decimal(self.middle)
-        other = middle * MM_AN_INCH if self.sized.unit == "in" else middle / MM_AN_INCH
+        other = middle * INCH_IN_MM if self.sized.unit == "in" else middle / INCH_IN_MM
         return _as_drawn(other, Decimal("0.001"))
 
     def _figures(self) -> tuple[Decimal, Decimal, Decimal]:

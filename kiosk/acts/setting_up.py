@@ -152,8 +152,7 @@ class Approval(Screen):
         title = say("{person}: approved. Your PIN.", person=name)
         if not self._is_approved:
             title = say("{person}: refused. Your PIN.", person=name)
-        hidden = "\N{BULLET}" * len(self.steps.typed)
-        return Shown(title=title, told=self.steps.told, pad=Pad.NUMBER, figure=hidden, figure_words=say("PIN"))
+        return pin_asked(self.steps, title)
 
     @property
     def _person(self) -> str:
@@ -196,6 +195,12 @@ def person_of(steps: Steps, badge: str) -> str:
     """Return the number of the person whose badge or number was scanned; what was scanned, where nobody has it."""
     people = steps.work.lists.people
     return next((one.number for one in people if badge in (*one.badges, one.number)), badge)
+
+
+def pin_asked(steps: Steps, title: Said) -> Shown:
+    """Return the screen on which a PIN is keyed unseen."""
+    hidden = "\N{BULLET}" * len(steps.typed)
+    return Shown(title=title, told=steps.told, pad=Pad.NUMBER, figure=hidden, figure_words=say("PIN"))
 
 
 def signed(steps: Steps, act: Act, person: str, pin: str, said: tuple[str, str]) -> Signature:

@@ -10,7 +10,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Literal
 
-from kiosk.carry.enrolment import CERTIFICATE_FILE, KEY_FILE, KIOSK_FILE, Enrolment
+from kiosk.carry.enrolment import CERTIFICATE_FILE, KEY_FILE, KIOSK_FILE, PINS_FILE, Enrolment
 from kiosk.carry.fresh_lists import LISTS_FILE, read_lists
 from kiosk.carry.keys import Keys, signing_key
 from kiosk.carry.statements import (
@@ -30,7 +30,6 @@ from kiosk.settings import Settings
 from kiosk.times import LocalTime, write_time
 
 ENROL_FOLDER = "enrol"
-PINS_FILE = "pins.json"
 ANSWER_PURPOSE = "enrolment for the kiosk"
 STATEMENT_BYTES_LIMIT = 1_000_000
 NUMBER_DIGITS = 16

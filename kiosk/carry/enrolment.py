@@ -18,6 +18,8 @@ from kiosk.pages._base import Fingerprint, Name, Series
 KIOSK_FILE = "kiosk.toml"
 KEY_FILE = "key"
 CERTIFICATE_FILE = "consolidator.pem"
+PINS_FILE = "pins.json"
+"""The plant's PINs as hashes; the same name at the plant and at a kiosk."""
 
 
 class Enrolment(Frozen):

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from kiosk.acceptance import Run
+from kiosk.acceptance import Run, offer
 from kiosk.acts.beside import WAYS
 from kiosk.acts.steps import Note, Steps, Wanted
 from kiosk.book import Book
@@ -78,6 +78,7 @@ class AtWork:
         by_network = ("network",) if self.enrolment.address is not None else ()
         by_stick = ("stick",) if self.settings.stick_folder is not None else ()
         self.acceptance = Run(self.steps, self._pages_from, pages, (*by_network, *by_stick))
+        offer(self.steps, self.acceptance)
         self._take_news(last_receipt(folder, self.enrolment))
         if self.settings.stick_folder is not None:
             self.steps.carry_by_stick = self._carry_by_stick

@@ -15,6 +15,7 @@ from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 from pydantic import Field, ValidationError
 
+from kiosk.carry.enrolment import PINS_FILE
 from kiosk.errors import SignatureRefused
 from kiosk.lists import Person
 from kiosk.pages import Act, Frozen, Signature
@@ -25,7 +26,6 @@ from kiosk.ports import Disk
 from kiosk.station import Said, say
 from kiosk.times import LocalTime, write_time
 
-PINS_FILE: Final = "pins.json"
 TRIES: Final = 3
 """Wrong keyings in a row that lock a PIN here, as they do at the desk."""
 

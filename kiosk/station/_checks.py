@@ -51,9 +51,8 @@ class Checks(Gauges):
         elif keyed_as is KeyedAs.VALUE:
             error = decimals.subtract(error, self._size_of(self._known_master(number, gauge), known))
         limit, named = self._zero_limit(known, None if number is None else self._lists.master(number, self._now()))
-        act = self._check_act(known, number, error=error, limit=limit)
         told = {"check_kind": CheckKind.ZERO, "keyed": keyed, "keyed_as": keyed_as, "characteristics": named}
-        return self._keep_check(act.model_copy(update={**told, "source": source}))
+        return self._keep_check({**told, "master": number, "source": source}, known, error=error, limit=limit)
 
     def check_day(self, gauge: str, keyed: str, *, block: str | None = None, source: Source | None = None) -> Done:
         """Do the day check of a tester or frame on its block: the value it shows, against the block's tolerance.
@@ -73,20 +72,17 @@ class Checks(Gauges):
             error = decimals.subtract(error, self._size_of(master, known))
             limit = limit if master.tolerance is None else Decimal(master.tolerance)
         keyed_as = KeyedAs.VALUE if number is not None else KeyedAs.DEVIATION
-        act = self._check_act(known, number, error=error, limit=limit)
         told = {"check_kind": CheckKind.DAY, "keyed": keyed, "keyed_as": keyed_as}
-        return self._keep_check(act.model_copy(update={**told, "source": source}))
+        return self._keep_check({**told, "master": number, "source": source}, known, error=error, limit=limit)
 
-    def _check_act(self, gauge: Gauge, master: str | None, *, error: Decimal, limit: Decimal) -> Check:
-        """Return the check as far as it is judged: what was keyed is put in by who knows it."""
-        return Check(
-            check_kind=CheckKind.ZERO, gauge=gauge.number, master=master, keyed="", unit=gauge.unit or "in",
-            error=decimals.write_figure(error), limit=decimals.write_figure(limit),
-            verdict=CheckVerdict.GOOD if abs(error) <= limit else CheckVerdict.FAILED,
-        )  # fmt: skip
-
-    def _keep_check(self, act: Check) -> Done:
-        is_good = act.verdict is CheckVerdict.GOOD
+    def _keep_check(self, told: dict[str, object], gauge: Gauge, *, error: Decimal, limit: Decimal) -> Done:
+        """Judge a check of which `told` holds what was keyed, and keep it."""
+        is_good = abs(error) <= limit
+        judged = {
+            "gauge": gauge.number, "unit": gauge.unit or "in", "error": decimals.write_figure(error),
+            "limit": decimals.write_figure(limit), "verdict": CheckVerdict.GOOD if is_good else CheckVerdict.FAILED,
+        }  # fmt: skip
+        act = Check.model_validate({**told, **judged})
         return self._keep(act, *self._said_of(act.check_kind, act.gauge, is_good=is_good), person=self._person())
 
     def _said_of(self, kind: CheckKind, gauge: str, *, is_good: bool) -> tuple[Said, ...]:

@@ -211,7 +211,7 @@ def test_a_new_kiosk_is_enrolled_by_stick_and_who_did_it_stands_in_the_desks_boo
     kiosk.ask(datetime.now(UTC))
 
     refused = run(EXAMPLES["enrol-stick"])
-    code, printed, _ = run(EXAMPLES["enrol-stick"].replace("--number 0", f"--number '{kiosk.number}'"))
+    code, printed, _ = run(EXAMPLES["enrol-stick"].replace("--number 1234567890123456", f"--number '{kiosk.number}'"))
 
     assert (refused[0], code) == (1, 0)
     assert "give all its digits" in refused[2]

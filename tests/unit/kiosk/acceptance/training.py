@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from kiosk.acceptance import Run
+from kiosk.acceptance import Run, offer
 from kiosk.lists import Lists, Lot, Part, Person, Plan, Qualification
 from kiosk.lists.words import CharacteristicKind, GaugeKind, Level, Member
 from kiosk.pages.station import PowerOn
@@ -47,6 +47,7 @@ def at_training(lists: Lists | None = None) -> tuple[AtAScreen, Run]:
     """Badge in and open the training lot at a kiosk that offers the run."""
     person = AtAScreen(lists=lists or training_lists())
     run = Run(person.steps, lambda number: tuple(person.post.book.pages[number - 1 :]), ())
+    offer(person.steps, run)
     person.scan("B-101", "T-1")
     return person, run
 
@@ -85,3 +86,16 @@ def last_four(person: AtAScreen) -> None:
     person.scan("G-100").pick("Measure with it all the same").key(".31205").press("pick back")
     person.pick("TC2").scan("G-505").pick("Take another gauge").scan("G-512").pick("Accept").press("pick back")
     person.more("Gauges and checks", "I dropped it").pick("G-108", "Go on")
+
+
+def dropped(person: AtAScreen) -> None:
+    """Measure with the dropped gauge all the same."""
+    person.press("pick back").pick("TC1").scan("G-108").pick("Measure with it all the same").key(".31225")
+
+
+def all_ten(lists: Lists | None = None) -> tuple[AtAScreen, Run]:
+    """Do all ten as the screen says."""
+    person, run = begun(lists)
+    for some in (first_five, power, last_four, dropped):
+        some(person)
+    return person, run

@@ -8,18 +8,20 @@ from pathlib import Path
 import pytest
 import rfc8785
 
+from consolidator.desk.kiosks import enrol_new_kiosk
 from consolidator.errors import EnrolmentRefused, SeriesTaken
-from consolidator.intake import Intake, Place, enrol_from_stick, issue_stick, see_two
+from consolidator.intake import Intake, Place, enrol_from_stick, issue_stick
 from consolidator.intake.enrolment import find, keys_of
 from consolidator.lists import current
 from consolidator.plant import Plant
+from kiosk.book import readable_pages
 from kiosk.carry import Enrolment, kiosk_keys, lists_version
 from kiosk.carry.enrolling import NewKiosk, Request, answer_path, is_enrolled, key_number, request_path
 from kiosk.carry.keys import Keys
 from kiosk.carry.statements import write_statement
 from kiosk.errors import ForeignStick, NewerFormat, NotEnrolled, NotKept, StatementRefused, StickAway
-from kiosk.lists import Lists
-from kiosk.ports import SyncedDisk
+from kiosk.pages import read_page
+from kiosk.ports import MachineClock, SyncedDisk
 from kiosk.times import write_time
 from tests.unit.carried import MORNING, make_plant, open_intake, take_over_lists
 from tests.unit.kiosk.book.small_books import WatchedDisk
@@ -259,13 +261,21 @@ def test_a_stick_that_is_full_or_pulled_out_is_told(plant: Plant, tmp_path: Path
         (("P-106", "P-999"), "not known"),
     ],
 )
-def test_a_quality_manager_and_another_person_enrol_together(plant: Plant, persons: tuple[str, str], why: str) -> None:
-    """Nobody brings a kiosk into a plant alone."""
-    lists: Lists = current(plant)
+def test_a_quality_manager_and_another_person_enrol_together(
+    plant: Plant, tmp_path: Path, persons: tuple[str, str], why: str
+) -> None:
+    """Nobody brings a kiosk into a plant alone; done twice by two who may, one page says it."""
+    kiosk, clock = new_kiosk(tmp_path), MachineClock(plant.zone)
+    kiosk.ask(MORNING)
 
-    see_two(lists, ("P-106", "P-108"), MORNING)
     with pytest.raises(EnrolmentRefused, match=why):
-        see_two(lists, persons, MORNING)
+        enrol_new_kiosk(plant, tmp_path / "stick", S12, kiosk.number, persons, clock=clock)
+    assert find(plant, "S12-b") is None
+
+    for _ in range(2):
+        enrol_new_kiosk(plant, tmp_path / "stick", S12, kiosk.number, ("P-106", "P-108"), clock=clock)
+    kept = [read_page(content) for content in readable_pages(plant.desk / "store-a")]
+    assert [page.person for page in kept if page.act.kind == "kiosk enrolled"] == ["P-106"]
 
 
 def test_lists_come_byte_for_byte_as_the_plant_keeps_them(plant: Plant, tmp_path: Path) -> None:

@@ -8,12 +8,13 @@ import pytest
 
 from consolidator.pins import PinStore
 from consolidator.settings import Settings
+from kiosk.carry.enrolment import PINS_FILE
 from kiosk.errors import SignatureRefused
 from kiosk.lists import Person
 from kiosk.pages.signing import fingerprint_to_sign
 from kiosk.pages.station import SetUpEnd
 from kiosk.ports import SyncedDisk
-from kiosk.screens.pins import PINS_FILE, KioskSigner
+from kiosk.screens.pins import KioskSigner
 
 QUICK = Settings(pin_passes=1, pin_memory_kib=64, pin_lanes=1)
 """Hashes that cost nothing; how much they cost stands in the hash itself."""
