@@ -245,6 +245,12 @@ class GaugeHistory:
         return Steps.of([self._code.get(c.gauge, -1) for c in known], [c.done_ms for c in known]), known
 
 
+def master_of_check(world: World, act: ActAt, check: Check) -> str | None:
+    """Return what a check was made on: the master it names, else the one that the register gives the gauge."""
+    gauge = None if check.master else world.lists.gauge(check.gauge, moment_of(act.at_ms))
+    return check.master or (None if gauge is None else gauge.master)
+
+
 def is_good_check(world: World, act: ActAt, check: Check) -> bool:
     """True when a check was good: its page says so, and its error is not larger than what is allowed, known now."""
     return check.verdict is CheckVerdict.GOOD and abs(Decimal(check.error)) <= allowed_error(world, act, check)

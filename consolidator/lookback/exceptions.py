@@ -79,6 +79,9 @@ def look_backs_of(day: Day, read: Read) -> list[LookBack]:
 def _matters(day: Day, windows: Windows, number: str, at_ms: int) -> bool:
     if day.world.start_ms <= at_ms < day.world.end_ms:
         return True
+    if (day.times.is_in_doubt & day.is_in_day).any():
+        # It may have been made while a window stood that never reached into the day.
+        return True
     numbers, waiting = {number}, [number]
     while waiting:
         more = [user for user in windows.users_of(waiting.pop()) if user not in numbers]

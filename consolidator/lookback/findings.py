@@ -89,6 +89,8 @@ def findings(day: Day, windows: Sequence[Window]) -> Findings:
 
 
 _Judge = Callable[[int], Told]
+_ErrorsOf = Callable[[int, Way], list[Fraction] | str]
+"""Of a row of the frame and the way it was keyed: the errors that may be in it, or why none is known."""
 
 
 def _corrected_gauges(day: Day) -> dict[str, list[int]]:
@@ -103,16 +105,20 @@ def _corrected_gauges(day: Day) -> dict[str, list[int]]:
 def _corrected_values(
     day: Day, is_found: Flags, windows: Callable[[int], Window], corrected: dict[str, list[int]]
 ) -> Iterator[tuple[int, Told]]:
-    """Give what is found of readings in question whose value a correction changes, had the new value been keyed.
+    """Give what is found of readings in question whose value a correction changes: as first keyed, and as corrected.
 
     Whether a correction works is the close's to say; in question is in question with either value.
     """
     for _, told in day.world.acts.of(Correction):
         for row in rows_of_page(day.pages, told.of) if told.field == "value" else ():
-            if is_found[row]:
-                verdict = verdict_of_text(day.pages, day.plans, day.values, row, told.new)
-                values, verdicts = day.values.with_text(row, told.new), day.verdicts.with_verdict(row, verdict)
-                other, window = replace(day, values=values, verdicts=verdicts), windows(row)
+            if not is_found[row]:
+                continue
+            window = windows(row)
+            after = verdict_of_text(day.pages, day.plans, day.values, row, told.new)
+            before = int(day.verdicts.keyed_verdict[row])
+            for text, verdict in ((told.new, after), (day.pages.keyed.at(row), before)):
+                values, verdicts = day.values.with_text(row, text), day.verdicts.with_verdict(row, verdict)
+                other = replace(day, values=values, verdicts=verdicts)
                 for rows, judge in _taken(other, window, corrected.get(window.number, [])):
                     if row in rows:
                         yield row, judge(row)
@@ -121,29 +127,28 @@ def _corrected_values(
 def _taken(day: Day, window: Window, corrected: Sequence[int]) -> list[tuple[Ints, _Judge]]:
     """Return the readings a window touches, by the way it touches them, with what judges one of them."""
     inside = (day.times.high_ms >= window.start.ms) & (day.times.low_ms < window.end.ms) & (day.replaced_by < 0)
-    if window.only_gauge:
-        inside &= day.pages.gauge.codes == day.pages.gauge.code_of(window.only_gauge)
     named = day.pages.gauge.codes == day.pages.gauge.code_of(window.number)
     named[corrected] = True
-    by_gauge = inside & named
-    if window.why is Why.SET:
-        # What was made from the master's own size is judged by the master's own window.
-        by_gauge &= ~_made_from(day, window.via)
-    made = inside & _made_from(day, window.number) & ~by_gauge
-    set_with = inside & (day.pages.master.codes == day.pages.master.code_of(window.number)) & ~made & ~by_gauge
+    # What a gauge set on a master makes from that master's size is wrong by the master's error, until it is set again.
+    by_setting = inside & named & (_made_from(day, window.via) if window.why is Why.SET else np.False_)
+    by_gauge = inside & named & ~by_setting
+    made = inside & _made_from(day, window.number) & ~named
+    set_with = inside & (day.pages.master.codes == day.pages.master.code_of(window.number)) & ~made & ~named
     why = f"set with {window.number}; check the gauge against a sound master"
+    by_error = _judge(day, window, partial(_gauge_errors, day, window), is_known=window.why is Why.OUT)
+    by_size = _judge(
+        day, window, partial(_master_errors, window), is_known=window.why is Why.OUT or bool(window.points)
+    )
     taken: list[tuple[Flags, _Judge]] = [
-        (by_gauge, _judge(window, lambda row: _again(day, row, window.unit, partial(_gauge_errors, day, row, window)))),
-        (made, _judge(window, lambda row: _again(day, row, window.unit, partial(_master_errors, window)))),
-        (set_with, lambda _row: cannot_tell(why)),
-    ]
+        (by_gauge, by_error), (by_setting | made, by_size), (set_with, lambda _row: cannot_tell(why)),
+    ]  # fmt: skip
     return [(np.flatnonzero(mask), judge) for mask, judge in taken if mask.any()]
 
 
-def _judge(window: Window, again: _Judge) -> _Judge:
+def _judge(day: Day, window: Window, errors_of: _ErrorsOf, *, is_known: bool) -> _Judge:
     """Return what judges a reading in a window: with the errors found, or that nothing can be said."""
-    if window.why is Why.OUT:
-        return again
+    if is_known:
+        return lambda row: _again(day, row, window.unit, partial(errors_of, row))
     why = f"{window.number}: {window.why}"
     if window.via:
         why = f"{window.number} was {window.start.words}; check it against a sound master"
@@ -194,7 +199,7 @@ def _again(day: Day, row: int, unit: str, errors_of: Callable[[Way], list[Fracti
     return judge_again(compared, bounds, [error for error in converted if error is not None], was_bad=bool(was_bad))
 
 
-def _gauge_errors(day: Day, row: int, window: Window, way: Way) -> list[Fraction] | str:
+def _gauge_errors(day: Day, window: Window, row: int, way: Way) -> list[Fraction] | str:
     """Return the errors at the calibrated points beside what the gauge showed, or why none is known."""
     if not window.points:
         return f"the errors of {window.number} are not on record point by point"
@@ -215,11 +220,11 @@ def _known(points: tuple[Point, ...], number: str) -> list[Fraction] | str:
     return errors
 
 
-def _master_errors(window: Window, way: Way) -> list[Fraction] | str:
+def _master_errors(window: Window, _row: int, way: Way) -> list[Fraction] | str:
     """Return what a master's errors do to a value made from its size; a master of one size is its own neighbour."""
     errors = [point.error for point in window.points if point.error is not None]
     if not errors:
-        return f"the errors of {window.number} are not on record"
+        return f"the errors of {window.via or window.number} are not on record"
     return [error * (_WIRES_TIMES if way.keyed_as == KeyedAs.OVER_WIRES else 1) for error in errors]
 
 

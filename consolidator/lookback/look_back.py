@@ -77,8 +77,7 @@ def look_back(
     windows = windows or Windows(world)
     own = _chosen(windows, number, found_at_ms)
     users = users_of(windows, own) if any(window.why.is_own for window in own) else ()
-    every = [*own, *_of_masters(windows, number, own)]
-    every += [window for user in users for window in user.windows if not window.settled]
+    every = [*own, *(window for user in users for window in user.windows if not window.settled)]
     held = replace(world.held, readings=_read(windows, every, read))
     made = make_day(held, world.lists, day=world.day, at_utc=moment_of(world.at_ms))
     found = findings(made, every)
@@ -113,12 +112,10 @@ def users_of(windows: Windows, own: list[Window]) -> tuple[UserInQuestion, ...]:
 
 def _chosen(windows: Windows, number: str, found_at_ms: int | None) -> list[Window]:
     """Return the windows of what came to light last, or at the moment asked for; its own trouble first."""
-    lists = windows.world.lists
-    is_listed = number in {*(gauge.number for gauge in lists.gauges), *(master.number for master in lists.masters)}
-    if not is_listed and number not in windows.visits:
+    if number not in windows.states.numbers and number not in windows.visits:
         raise LookBackRefused(
             f"No look-back of {number}.",
-            why="It is in no register, and no calibration of it is held.",
+            why="It is in no register, and no page tells of its state or of a calibration.",
             next_step="Look again and give the number engraved on the gauge or master.",
         )
     standing = windows.standing(number)
@@ -132,17 +129,6 @@ def _chosen(windows: Windows, number: str, found_at_ms: int | None) -> list[Wind
     at_ms = max(moments, default=None) if found_at_ms is None else found_at_ms
     mine = [window for window in standing if window.at_ms == at_ms]
     return sorted(mine, key=lambda window: (not window.why.is_own, window.start.ms, window.via))
-
-
-def _of_masters(windows: Windows, number: str, own: list[Window]) -> list[Window]:
-    """Return the windows of the masters a gauge was set on, for this gauge: their sizes made its values."""
-    roots = {(window.via, window.root, window.at_ms) for window in own if window.why is Why.SET}
-    return [
-        replace(each, only_gauge=number)
-        for master, root, at_ms in sorted(roots)
-        for each in windows.standing(master)
-        if (each.root, each.at_ms) == (root, at_ms)
-    ]
 
 
 def _read(windows: Windows, every: list[Window], read: Read) -> pa.Table:

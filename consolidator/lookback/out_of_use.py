@@ -1,6 +1,7 @@
 """When a gauge or master was taken out of use, and whether it is lost.
 
-Owns the history of states of one number, gauge or master, from registers and pages. Calibrations are not looked at.
+Owns the history of states of one number, gauge or master, from registers and pages. Of calibrations only one thing
+matters: one that left good what waited for it puts it back to use.
 """
 
 from dataclasses import dataclass
@@ -10,7 +11,7 @@ from consolidator.frame.gauges import since_ms
 from consolidator.frame.world import World, text_ms
 from kiosk.lists import Gauge, Master
 from kiosk.lists.words import GaugeState
-from kiosk.pages.desk import GaugeStateChange
+from kiosk.pages.desk import Calibration, GaugeStateChange
 
 
 @dataclass(frozen=True)
@@ -21,6 +22,8 @@ class StateStep:
     state: GaugeState
     source: str
     known_ms: int
+    only_after: GaugeState | None = None
+    """What it must have been in before; none: whatever it was in."""
 
 
 class States:
@@ -37,12 +40,19 @@ class States:
             is_good = state is GaugeState.IN_USE
             since = act.at_ms if is_good or change.since is None else min(act.at_ms, text_ms(change.since))
             self._news.setdefault(change.gauge, []).append(StateStep(since, state, act.ref, act.at_ms))
+        for act, done in world.acts.of(Calibration):
+            if done.stage != "as-found" and done.as_left == "Good":
+                back = StateStep(act.at_ms, GaugeState.IN_USE, act.ref, act.at_ms, only_after=GaugeState.AWAITING)
+                self._news.setdefault(done.gauge, []).append(back)
 
     def steps(self, number: str) -> list[StateStep]:
         """Return the states of a number in order of time; news that reaches back takes the place of what it covers."""
         line: list[StateStep] = []
         for step in sorted(self._news.get(number, ()), key=lambda each: each.known_ms):
-            line = [*(each for each in line if each.since_ms < step.since_ms), step]
+            if step.only_after is None:
+                line = [*(each for each in line if each.since_ms < step.since_ms), step]
+            elif line and line[-1].state is step.only_after:
+                line.append(step)
         return line
 
     def out_since(self, number: str, ms: int) -> StateStep | None:

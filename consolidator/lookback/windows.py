@@ -6,12 +6,13 @@ window is in question itself, and so is what was calibrated with that.
 Owns the windows. Knows no readings.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from consolidator.authority import Deed
 from consolidator.frame.asof import EVER
+from consolidator.frame.gauges import master_of_check
 from consolidator.frame.world import World, text_ms
 from consolidator.lookback.out_of_use import States
 from consolidator.lookback.visits import NOT_TAKEN, OUT, Point, Visit, visits_of
@@ -65,13 +66,11 @@ class Window:
     page: str = ""
     unit: str = ""
     points: tuple[Point, ...] = ()
-    """Errors as found, for a trouble of its own."""
+    """Errors as found: its own, or of the master it was set on, which its values share."""
     settled: str = ""
     """How the doubt was settled against a sound master; empty while it stands."""
     narrowed_by: tuple[str, ...] = ()
     """Pages of the narrowing and of its second signature."""
-    only_gauge: str = ""
-    """Only readings of this gauge are meant; empty: all that the window touches."""
     waiting: tuple[str, ...] = ()
     """Narrowings that change nothing: their second signature is missing, or the window lies elsewhere."""
 
@@ -98,32 +97,46 @@ class Windows:
     _checks: dict[str, list[tuple[int, str, str]]] = field(init=False)
     _users: dict[str, set[str]] = field(init=False)
     _found: dict[str, list[Window]] = field(init=False, default_factory=dict)
-    _asking: set[str] = field(init=False, default_factory=set)
 
     def __post_init__(self) -> None:
         self.visits, self.states = visits_of(self.world), States(self.world)
         self._checks, self._users = {}, {}
         for act, check in self.world.acts.of(Check):
-            if check.master is not None:
-                self._checks.setdefault(check.gauge, []).append((act.at_ms, check.master, act.ref))
-                self._users.setdefault(check.master, set()).add(check.gauge)
+            if (master := master_of_check(self.world, act, check)) is not None:
+                self._checks.setdefault(check.gauge, []).append((act.at_ms, master, act.ref))
+                self._users.setdefault(master, set()).add(check.gauge)
         for number, visits in self.visits.items():
             for master in (master for visit in visits for master in visit.masters):
                 self._users.setdefault(master, set()).add(number)
+        self._settle()
 
     def of(self, number: str) -> list[Window]:
         """Return every window of a gauge or master: its own troubles and what comes of masters, settled or not."""
-        if number in self._asking:
-            # A master calibrated with itself by way of others: the chain ends here.
-            return []
-        if number not in self._found:
-            self._asking.add(number)
-            try:
-                own = [self._narrowed(window) for window in self._own(number)]
-                self._found[number] = [*own, *self._calibrated(number), *self._set(number)]
-            finally:
-                self._asking.remove(number)
-        return self._found[number]
+        return self._found.get(number, [])
+
+    def _settle(self) -> None:
+        """Find the windows of all numbers, and again of what was set or calibrated with those that changed.
+
+        More in question never makes less in question, so that it comes to rest, whatever the order, and masters
+        calibrated with one another do no harm. Bad lists may swing for ever; after as many rounds as there are
+        numbers what was found last stands.
+        """
+        changed: Iterable[str] = {*self.visits, *self.states.numbers, *self._checks}
+        for _ in range(len(self._users) + 2):
+            found = {number: self._windows(number) for number in sorted(changed)}
+            changed = {
+                user
+                for number, windows in found.items()
+                if windows != self.of(number)
+                for user in self._users.get(number, ())
+            }
+            self._found.update(found)
+            if not changed:
+                break
+
+    def _windows(self, number: str) -> list[Window]:
+        own = [self._narrowed(window) for window in self._own(number)]
+        return [*own, *self._calibrated(number), *self._set(number)]
 
     def standing(self, number: str) -> list[Window]:
         """Return the windows of a number whose doubt still stands and that are not empty."""
@@ -136,8 +149,7 @@ class Windows:
     @property
     def troubled(self) -> list[str]:
         """Return the numbers that have a trouble of their own, in order."""
-        known = {*self.visits, *self.states.numbers}
-        return sorted(number for number in known if any(window.why.is_own for window in self.of(number)))
+        return sorted(number for number, found in self._found.items() if any(window.why.is_own for window in found))
 
     def _doubts(self, master: str, ms: int) -> list[Window]:
         return [window for window in self.standing(master) if window.has(ms)]
@@ -164,7 +176,7 @@ class Windows:
         lost = self.states.lost(number)
         if lost is not None and lost.since_ms > last_ms:
             lost_ms = self.world.at_ms + 1 if lost.since_ms == EVER else lost.since_ms
-            end = self._end(number, lost_ms, "lost", lost.source)
+            end = self._end(number, start, Border(lost_ms, "lost", lost.source))
             yield Window(number, Why.LOST, start, end, lost.known_ms, number, page=lost.source)
 
     def _window(self, visit: Visit, why: Why, start: Border) -> Window:
@@ -172,7 +184,7 @@ class Windows:
             number=visit.number,
             why=why,
             start=start,
-            end=self._end(visit.number, visit.found_ms, str(why), visit.page),
+            end=self._end(visit.number, start, Border(visit.found_ms, str(why), visit.page)),
             at_ms=visit.found_ms,
             root=visit.number,
             page=visit.page,
@@ -180,10 +192,14 @@ class Windows:
             points=visit.points if why is Why.OUT else (),
         )
 
-    def _end(self, number: str, ms: int, words: str, page: str) -> Border:
-        """Return when it was taken out of use: at `ms`, or earlier, when it was stopped and stayed so."""
-        went = self.states.out_since(number, ms)
-        return Border(ms, words, page) if went is None else Border(went.since_ms, went.state.lower(), went.source)
+    def _end(self, number: str, start: Border, end: Border) -> Border:
+        """Return when it was taken out of use after `start`: at `end`, or earlier, when it was stopped and stayed so.
+
+        What was out of use before and measured all the same is in question until `end`.
+        """
+        went = self.states.out_since(number, end.ms)
+        is_earlier = went is not None and went.since_ms > start.ms
+        return Border(went.since_ms, went.state.lower(), went.source) if went is not None and is_earlier else end
 
     def _narrowed(self, window: Window) -> Window:
         for act, told in self.world.acts.of(LookBackWindow):
@@ -223,7 +239,7 @@ class Windows:
             if not self._unsound(visit):
                 told.append((visit.found_ms if visit.left_ms is None else visit.left_ms, "", visit.page, visit))
         open_doubts: dict[tuple[str, int], _Open] = {}
-        for ms, master, page, sound in sorted(told, key=lambda each: each[:3]):
+        for ms, master, page, sound in sorted(told, key=lambda each: (each[0], each[3] is None)):
             if sound is not None:
                 yield from self._closed(number, Why.SET, open_doubts, sound)
             elif unsound := self._doubts(master, ms):
@@ -236,7 +252,7 @@ class Windows:
 
     def _closed(self, number: str, why: Why, doubts: dict[tuple[str, int], _Open], visit: Visit) -> Iterator[Window]:
         """Give the doubts that a sound visit ends; found good, it settles them, found out, they become its own."""
-        end = self._end(number, visit.found_ms, "calibrated with a sound master", visit.page)
+        end = Border(visit.found_ms, "calibrated with a sound master", visit.page)
         settled = {OUT: "found out", NOT_TAKEN: ""}.get(visit.as_found, "found good")
         words = f"{settled} against a sound master" if settled else ""
         for each in doubts.values():
@@ -244,12 +260,13 @@ class Windows:
         doubts.clear()
 
     def _left_open(self, number: str, why: Why, doubts: dict[tuple[str, int], _Open]) -> Iterator[Window]:
-        end = self._end(number, self.world.at_ms + 1, "not checked against a sound master yet", "")
+        end = Border(self.world.at_ms + 1, "not checked against a sound master yet")
         yield from (self._of_master(number, why, each, end) for each in doubts.values())
 
     def _of_master(self, number: str, why: Why, doubt: _Open, end: Border) -> Window:
-        via = doubt.via
-        return Window(number, why, doubt.start, end, via.at_ms, via.root, via=via.number, page=via.page)
+        via, end = doubt.via, self._end(number, doubt.start, end)
+        own = Window(number, why, doubt.start, end, via.at_ms, via.root, via=via.number, page=via.page)
+        return replace(own, unit=via.unit, points=via.points) if why is Why.SET else own
 
 
 def _open(doubts: dict[tuple[str, int], _Open], unsound: list[Window], start: Border) -> None:

@@ -11,9 +11,9 @@ import numpy as np
 from consolidator.frame import Day
 from consolidator.frame.asof import Steps
 from consolidator.frame.coded import Coded
-from consolidator.frame.gauges import GaugeHistory
+from consolidator.frame.gauges import GaugeHistory, master_of_check
 from consolidator.frame.words import say_time
-from consolidator.frame.world import World, moment_of, text_ms
+from consolidator.frame.world import World, text_ms
 from consolidator.upkeep.checks import CheckAt, Matched, checks_of, last_before
 from kiosk.lists.words import GaugeState
 from kiosk.pages.desk import Calibration
@@ -80,8 +80,7 @@ def set_on_unsound(day: Day) -> Matched:
 
 
 def _trouble_of_check(day: Day, masters: Masters, each: CheckAt) -> str:
-    gauge = day.world.lists.gauge(each.check.gauge, moment_of(each.act.at_ms))
-    number = each.check.master or (None if gauge is None else gauge.master)
+    number = master_of_check(day.world, each.act, each.check)
     return "" if number is None else masters.trouble((number,), each.act.at_ms)
 
 
@@ -95,7 +94,7 @@ class _Calibrated:
 
 
 def _calibrations(day: Day, masters: Masters) -> tuple[Steps, list[_Calibrated]]:
-    """Return the calibrations of the gauges named in readings that show them good, in order of their work."""
+    """Return the calibrations of the gauges named in readings that show them good, from when each is the last."""
     told = [
         (row.gauge, text_ms(row.done_at), text_ms(row.done_at), row.masters, row.as_left == "Good")
         for row in day.world.lists.calibrations
@@ -114,6 +113,12 @@ def _calibrations(day: Day, masters: Masters) -> tuple[Steps, list[_Calibrated]]
             if trouble and not is_set:
                 continue  # an as-found sets nothing; made with an unsound master it shows nothing either
             found.append(_Calibrated(gauge, done_ms, done_ms if trouble else page_ms, trouble))
-    found.sort(key=lambda each: (each.done_ms, each.from_ms))
-    codes = [day.pages.gauge.code_of(each.gauge) for each in found]
-    return Steps.of(codes, [each.from_ms for each in found]), found
+    found.sort(key=lambda each: each.done_ms)
+    last: dict[str, int] = {}
+    standing: list[_Calibrated] = []
+    for place, each in sorted(enumerate(found), key=lambda told: (told[1].from_ms, told[0])):
+        if place >= last.get(each.gauge, 0):  # what was done earlier and entered later says nothing of what came after
+            last[each.gauge] = place
+            standing.append(each)
+    codes = [day.pages.gauge.code_of(each.gauge) for each in standing]
+    return Steps.of(codes, [each.from_ms for each in standing]), standing

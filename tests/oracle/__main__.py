@@ -20,16 +20,16 @@ def main() -> int:
     told.add_argument("--show", type=int, default=20, help="how many differing plants to show")
     asked = told.parse_args()
     first = random.SystemRandom().randrange(10**9) if asked.first is None else asked.first
-    begun, readings, differing, kinds = time.perf_counter(), 0, list[int](), Counter[str]()
+    begun, readings, differing, kinds = time.perf_counter(), 0, list[str](), Counter[str]()
     print(f"first seed {first}")
     for place in range(asked.plants):
-        seen = compare(make_plant(first + place))
+        seen = compare(make_plant(first + place, is_troubled=(first + place) % 2 == 1))
         readings += seen.readings
         kinds.update(seen.kinds)
         if seen.differences:
-            differing.append(seen.seed)
+            differing.append(seen.plant)
             if len(differing) <= asked.show:
-                print(f"seed {seen.seed}", *seen.differences, sep="\n  ")
+                print(f"plant {seen.plant}", *seen.differences, sep="\n  ")
         if (place + 1) % _SAY_EVERY == 0 and sys.stdout.isatty():
             print(f"{place + 1} plants, {time.perf_counter() - begun:.0f} s", file=sys.stderr)
     took = time.perf_counter() - begun

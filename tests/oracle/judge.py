@@ -23,6 +23,7 @@ from tests.oracle.checks import mark_checks, mark_rooms, off_temperature
 from tests.oracle.corrections import at_once, in_effect, note_corrections
 from tests.oracle.dies import mark_dies
 from tests.oracle.dues import late_extensions, not_brought_in, void_seconds
+from tests.oracle.found_out import Finding, LookBack, Told, look_backs, mark_found_out, told_of
 from tests.oracle.gauges import GaugeStory
 from tests.oracle.lots import not_accepted, pieces_apart, shipped_with_open, wrong_heats
 from tests.oracle.night import Night, Reading
@@ -57,19 +58,28 @@ from tests.oracle.stories import (
 )
 from tests.oracle.trends import find_drift, find_pile
 
-JUDGED = frozenset(
-    f"X{n:02d}"
-    for n in (
-        *range(1, 7), *range(9, 80), 81, 82, 83, 84,
-    )
-)  # fmt: skip
+JUDGED = frozenset(f"X{n:02d}" for n in range(1, 85))
 """The kinds the oracle looks for."""
-ON_READINGS = JUDGED - {"X22", *(f"X{n}" for n in (39, 40, 41, 42, 43, 52, 54, 69, 70, 72, 79, 82, 83, 84))}
+ON_READINGS = JUDGED - {"X22", *(f"X{n}" for n in (39, 40, 41, 42, 43, 52, 54, 69, 70, 72, 79, 80, 82, 83, 84))}
 """Kinds that stand beside readings; the others are about gauges, samples, set-ups or kiosks."""
-NAMED = JUDGED - ON_READINGS | {"X81", "X34", "X56", "X57", "X61", "X62", "X63", "X64", "X71", "X76", "X77"}
+NAMED = JUDGED - ON_READINGS | {
+    "X07",
+    "X08",
+    "X81",
+    "X34",
+    "X56",
+    "X57",
+    "X61",
+    "X62",
+    "X63",
+    "X64",
+    "X71",
+    "X76",
+    "X77",
+}
 """Kinds compared by their cause."""
 TOLD_EFFECT = {
-    "X06": "Flagged", "X07": "Flagged", "X08": "Flagged", "X09": "Blocked", "X10": "Blocked", "X11": "Flagged",
+    "X06": "Flagged", "X09": "Blocked", "X10": "Blocked", "X11": "Flagged",
     "X12": "Blocked", "X21": "Flagged", "X36": "Flagged", "X38": "Flagged", "X48": "Flagged", "X52": "Counts",
     "X56": "Flagged", "X57": "Flagged", "X60": "Blocked", "X61": "Blocked", "X62": "Blocked", "X63": "Blocked",
     "X64": "Flagged", "X68": "Flagged", "X81": "Flagged",
@@ -82,7 +92,7 @@ _RELEASABLE = frozenset({*(f"X{n:02d}" for n in range(1, 23)), "X53", "X54", "X5
 _STANDINGS = ("Counts", "Counts – flagged", "Blocked")
 
 
-Told = Mapping[tuple[str, str], frozenset[str]]
+KindsTold = Mapping[tuple[str, str], frozenset[str]]
 """Kinds by page and fingerprint."""
 
 
@@ -103,6 +113,10 @@ class OracleDay:
     """By page and fingerprint, for two pages may bear one number."""
     named: Named
     undecided: Named
+    found_out: frozenset[Told]
+    """X07, X08 and X80 with their urgency, the lots they hold and the readings they name."""
+    findings: frozenset[Finding]
+    """What is found of every reading in question, whatever its day."""
 
 
 def judge_day(
@@ -112,7 +126,7 @@ def judge_day(
     day: date,
     at_utc: datetime,
     carried: frozenset[str] = frozenset(),
-    told: Told | None = None,
+    told: KindsTold | None = None,
     kinds: frozenset[str] = JUDGED,
     raised: Sequence[Mapping[str, str]] = (),
 ) -> OracleDay:
@@ -122,11 +136,11 @@ def judge_day(
     their times, from which X84 follows.
     """
     night = Night(held, lists, day=day, at_utc=at_utc, carried=carried)
-    set_ups = _judge(night, told or {}, {}, kinds)
+    set_ups, backs = _judge(night, told or {}, {}, kinds)
     corrected = in_effect(night)
     if corrected:
         night = Night(held, lists, day=day, at_utc=at_utc, carried=carried)
-        set_ups = _judge(night, told or {}, corrected, kinds)
+        set_ups, backs = _judge(night, told or {}, corrected, kinds)
     skipped, undecided = skipped_characteristics(night)
     named = missed_samples(night) | short_samples(night) | skipped | unseen_gauges(night)
     named |= void_approvals(night, set_ups) | silent_kiosks(night) | missing_pages(night)
@@ -141,6 +155,8 @@ def judge_day(
     named |= named_by(night, ("X56", "X57", "X64"), set_ups.of_reading)
     named |= late_acts(night) | found_today(night)
     named |= named_by(night, ("X34", "X71", "X76", "X77"), lambda reading: reading.row["series"])
+    found_out = told_of(night, backs)
+    named |= {(number, cause) for number, cause, *_ in found_out}
     return OracleDay(
         {
             (r.ref, r.row["fingerprint"]): Judged(str(r.verdict), r.standing, frozenset(_written(r)))
@@ -149,13 +165,19 @@ def judge_day(
         },
         {(number, cause) for number, cause in named if number in kinds},
         undecided,
+        frozenset(found_out),
+        frozenset(finding for back in backs for finding in back.findings),
     )
 
 
-def _judge(night: Night, told: Told, corrected: Mapping[str, str], kinds: frozenset[str]) -> SetUps:
+def _judge(
+    night: Night, told: KindsTold, corrected: Mapping[str, str], kinds: frozenset[str]
+) -> tuple[SetUps, list[LookBack]]:
     """Mark and settle every reading; `corrected` are the texts of corrections in effect, by page."""
     for reading in night.readings:
         judge_figure(reading)
+    backs = look_backs(night)
+    mark_found_out(night, backs)
     at_once(night)
     note_corrections(night, corrected)
     set_ups = SetUps(night)
@@ -190,7 +212,7 @@ def _judge(night: Night, told: Told, corrected: Mapping[str, str], kinds: frozen
         for number in told.get((reading.ref, reading.row["fingerprint"]), frozenset()):
             reading.mark(number, TOLD_EFFECT.get(number, "Counts"))
     _settle(night)
-    return set_ups
+    return set_ups, backs
 
 
 def _settle(night: Night) -> None:

@@ -12,6 +12,7 @@ from kiosk.times import day_bounds_utc
 from tests.oracle.plants.books import Book, Shelf, local, moment
 from tests.oracle.plants.desk import run_desk
 from tests.oracle.plants.floor import check_gauges, check_of, rework, run_long, tell_lot
+from tests.oracle.plants.found_out import find_out
 from tests.oracle.plants.keyings import earlier_for, gauge_for, keyed_for
 from tests.oracle.plants.lists import DAYS, OPERATORS, STATIONS, ZONE, make_lists
 
@@ -23,6 +24,8 @@ _BEGINS = (-1.5, -0.5, 0, 0, 2, 10, 15.7, 16, 17.5, 18, 21, 22.4)
 _VERDICTS = ("In tolerance", "Out of tolerance", "Accept", "Not judged")
 _CLOCK_ERRORS = (0,) * 10 + (119, 120, 121, -121, 2820, -5400, 90_000, -7 * 86_400)
 """Seconds."""
+TROUBLED = "t"
+"""What ends the name of a plant in which gauges are found out."""
 
 
 @dataclass(frozen=True)
@@ -30,15 +33,35 @@ class Plant:
     """One random plant: what is held, the lists, and how it is to be closed."""
 
     seed: int
+    is_troubled: bool
     held: Held
     lists: Lists
     day: date
     at_utc: datetime
     carried: frozenset[str]
 
+    @property
+    def name(self) -> str:
+        """What it is called by: its seed, and whether gauges are found out in it."""
+        return f"{self.seed}{TROUBLED * self.is_troubled}"
 
-def make_plant(seed: int) -> Plant:
-    """Return the plant of a seed; the same seed always gives the same plant."""
+    @property
+    def reading_refs(self) -> set[str]:
+        """Every reading by its page."""
+        table = self.held.readings
+        return {f"{s}/{n}" for s, n in zip(table["series"].to_pylist(), table["number"].to_pylist(), strict=True)}
+
+    @classmethod
+    def named(cls, name: str) -> "Plant":
+        """Return the plant of a name."""
+        return make_plant(int(name.removesuffix(TROUBLED)), is_troubled=name.endswith(TROUBLED))
+
+
+def make_plant(seed: int, *, is_troubled: bool = False) -> Plant:
+    """Return the plant of a seed; the same seed always gives the same plant.
+
+    In a troubled one gauges and masters are found out besides, with their errors.
+    """
     chance = random.Random(seed)
     day = chance.choice(DAYS)
     is_calm = chance.random() < 0.5
@@ -54,9 +77,11 @@ def make_plant(seed: int) -> Plant:
         begin = start + round((chance.choice(_BEGINS) if together is None else together) * _HOUR)
         _Kiosk(shelf, lists, book, begin, is_calm=is_calm).work()
     run_desk(shelf, desk, lists, day, (start, end))
+    if is_troubled:
+        find_out(random.Random(f"found out {seed}"), shelf, (start, end))
     _spoil(shelf, start)
     carried = frozenset(chance.choice((("L-1",), ("L-2", "L-9")))) if chance.random() < 0.15 else frozenset()
-    return Plant(seed, shelf.held(), lists, day, moment(at_ms).astimezone(UTC), carried)
+    return Plant(seed, is_troubled, shelf.held(), lists, day, moment(at_ms).astimezone(UTC), carried)
 
 
 class _Kiosk:

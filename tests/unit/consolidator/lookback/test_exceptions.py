@@ -10,8 +10,10 @@ import numpy as np
 from consolidator.close.grouping import Raised, raise_exceptions
 from consolidator.close.judging import judge_day
 from consolidator.frame import make_day
+from consolidator.frame.world import ms_of
 from consolidator.lookback import rules
 from consolidator.rules import Found, Story
+from kiosk.times import read_time
 from tests.unit.consolidator.lookback.looked import LAST_GOOD, Plant, calibrated, lists_with, points
 
 FOUND = "2026-03-20T14:00:00.000-04:00"
@@ -148,6 +150,17 @@ def test_a_master_found_out_is_one_exception_with_the_gauges_to_check() -> None:
     one = raised["X08", "M-02"]
     assert (str(one.family), one.lots, sorted(one.holds)) == ("master", ("L-388",), ["L-388"])
     assert "1 gauge to check against a sound master" in one.sentence
+
+
+def test_a_reading_whose_time_is_in_doubt_is_marked_by_a_window_that_ended_the_day_before() -> None:
+    """The clock was a day slow in an earlier session: read on 20 March, it may be of the 19th, before the as-found."""
+    plant = Plant(lists_with(calibrated("G-108", LAST_GOOD)))
+    arrived = ms_of(read_time("2026-03-20T14:00:00.000-04:00"))
+    plant.blank("2026-03-19T11:00:00.000-04:00", ".2837", received_at_ms=arrived)
+    plant.calibrate("2026-03-19T14:00:00.000-04:00", points=OUT)
+    plant.contact("S12-a", "2026-03-20T14:00:00.000-04:00", kiosk="2026-03-19T14:00:00.000-04:00", session=2)
+
+    assert len(_raised(plant, date(2026, 3, 20))["X07", "G-108, lot L-411"].rows) == 1
 
 
 def test_a_quiet_night_reads_no_other_day() -> None:

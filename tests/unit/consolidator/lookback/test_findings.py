@@ -183,6 +183,16 @@ def test_a_value_corrected_for_the_better_is_judged_both_ways_and_the_worse_stan
     assert finding_of(back, other) == "Would now pass"
 
 
+def test_a_value_corrected_for_the_worse_keeps_the_finding_it_was_first_keyed_with() -> None:
+    """.2837 would truly fail (.2834); corrected to .1 nothing can be told of it, which hides nothing."""
+    plant = _plant()
+    page = plant.blank(JAN, ".2837")
+    _correct(plant, page, "value", ".2837", ".1")
+    plant.calibrate(FOUND, points=OUT)
+
+    assert finding_of(plant.look_back(), page) == "Would now fail"
+
+
 def test_a_reading_corrected_to_the_gauge_is_in_question_with_either_gauge() -> None:
     """Recorded with G-107 and corrected to G-108, it belongs to both until somebody has looked."""
     plant = _plant()

@@ -180,3 +180,53 @@ def test_wires_certified_too_large_make_a_pitch_diameter_too_small_three_times_o
 
     assert abs(Fraction(true_of(back, page)) - by_hand) < Fraction(1, 10**12)
     assert finding_of(back, page) == "Would now fail"
+
+
+def test_a_check_that_names_no_master_was_made_on_the_register_s() -> None:
+    """G-220 is set on M-14 by the register; a check page that leaves it out is in question as one that names it."""
+    plant = Plant(lists_with(calibrated("M-14", JUNE, ("M-00",))))
+    told = {"kind": "check", "check_kind": "zero check", "gauge": "G-220", "keyed": "0", "unit": "in", "error": "0",
+            "limit": "0.00005", "verdict": "Good"}  # fmt: skip
+    plant.act("2026-01-14T08:00:00.000-05:00", told, series="S12-a", person="P-101")
+    _found_out(plant, "M-14")
+
+    assert _users(plant.look_back("M-14")) == {"G-220": False}
+
+
+def test_of_two_checks_of_one_moment_the_later_page_stands() -> None:
+    """Set on the sound M-15 and in the same millisecond, one page later, on M-14: what follows is in question."""
+    plant = Plant(lists_with(calibrated("M-14", JUNE, ("M-00",))))
+    for master in ("M-15", "M-14"):
+        plant.zero("2026-01-14T08:00:00.000-05:00", "G-220", master)
+    page = plant.reading(JAN, ".3122", gauge="G-220")
+    _found_out(plant, "M-14")
+
+    assert finding_of(plant.look_back("M-14"), page) == "Cannot tell"
+
+
+def test_what_was_set_on_it_is_wrong_by_its_error_until_it_is_set_again() -> None:
+    """The plug went out of use at 14:00; a dial set on it at noon still shows .0002 too much at 15:00."""
+    plant = Plant(lists_with(calibrated("M-14", JUNE, ("M-00",))))
+    plant.zero("2026-03-20T12:00:00.000-04:00", "G-220", "M-14")
+    _found_out(plant, "M-14")
+    page = plant.reading("2026-03-20T15:00:00.000-04:00", "-.0001", gauge="G-220", keyed_as="deviation")
+    plant.zero("2026-03-20T16:00:00.000-04:00", "G-220", "M-15")
+    after = plant.reading("2026-03-20T16:05:00.000-04:00", "-.0001", gauge="G-220", keyed_as="deviation")
+
+    back = plant.look_back("M-14")
+
+    assert (finding_of(back, page), true_of(back, page)) == ("Would now fail", str(Fraction(31195, 100_000)))
+    assert finding_of(back, after) == ""
+
+
+def test_a_master_found_out_against_one_that_it_had_calibrated_hides_nothing() -> None:
+    """M-02 calibrated M-01 in October, M-01 calibrated G-107 in November, and against M-01 M-02 was found out."""
+    chain = (calibrated("M-01", OCTOBER, ("M-02",)), calibrated("G-107", NOVEMBER, ("M-01",)))
+    plant = _blocks(*chain)
+    page = plant.blank(JAN, ".2840", gauge="G-107")
+    plant.calibrate(FOUND, "M-02", masters=["M-01"], points=PLUG)
+
+    back = plant.look_back("M-02")
+
+    assert sorted(_users(back)) == ["G-107", "G-108", "M-01", "M-02"]
+    assert finding_of(back, page) == "Cannot tell"

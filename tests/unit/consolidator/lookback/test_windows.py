@@ -209,3 +209,35 @@ def test_a_number_that_nobody_knows_is_refused() -> None:
     """It stands in no register and in no calibration."""
     with pytest.raises(LookBackRefused, match="G-999"):
         _plant().look_back("G-999")
+
+
+def test_a_gauge_that_waited_and_was_calibrated_was_in_use_again() -> None:
+    """Set aside on 1 February, left good on the 5th without another page: what it read in March is in question."""
+    plant = _plant()
+    jan, mar = plant.blank(JAN, ".2840"), plant.blank(MAR, ".2837")
+    _state(plant, "2026-02-01T08:00:00.000-05:00", "Awaiting calibration")
+    plant.calibrate("2026-02-05T08:00:00.000-05:00", points=OUT, as_found="Good", action="none")
+    plant.calibrate(FOUND, points=OUT)
+
+    back = plant.look_back()
+
+    assert (finding_of(back, jan), finding_of(back, mar)) == ("", "Would now fail")
+
+
+def test_a_stop_that_stood_when_the_window_began_does_not_end_it() -> None:
+    """Stopped on 1 December, calibrated on the 19th, never put back and used all the same until it was found out."""
+    plant = _plant()
+    _state(plant, "2025-12-01T08:00:00.000-05:00", "Stopped")
+    jan = plant.blank(JAN, ".2837")
+    plant.calibrate(FOUND, points=OUT)
+
+    assert finding_of(plant.look_back(), jan) == "Would now fail"
+
+
+def test_a_number_that_only_a_state_tells_of_may_be_lost() -> None:
+    """Declared lost and in no register: its readings cannot be told, and nothing is refused."""
+    plant = _plant()
+    page = plant.reading(JAN, ".2840", characteristic="BC2", gauge="G-999")
+    plant.act(FOUND, {"kind": "gauge state", "gauge": "G-999", "state": "Lost"}, person="P-105")
+
+    assert finding_of(plant.look_back("G-999"), page) == "Cannot tell"

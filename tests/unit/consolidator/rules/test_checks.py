@@ -389,3 +389,18 @@ def test_a_calibration_with_a_master_past_due_is_no_evidence_until_calibrated_ag
 
     assert "X09" in marks_of(closed, before)
     assert "X09" not in marks_of(closed, after)
+
+
+def test_an_as_found_entered_later_does_not_hide_what_was_left_with_an_unsound_master() -> None:
+    """X09: left at 12:10 with M-02, past due; the good as-found of 12:00 was written down at 12:30."""
+    masters = [MASTER | {"number": "M-02", "due": "2026-03-01"}, MASTER | {"number": "M-03"}]
+    builder = HeldBuilder(deck(masters=masters))
+    usual = {"kind": "calibration", "gauge": "G-108", "procedure": "CP-1", "unit": "in", "points": [],
+             "as_found": "Good", "as_left": "Good"}  # fmt: skip
+    left = usual | {"done_at": at("12:10"), "masters": ["M-02"], "stage": "as-left"}
+    builder.act(at("12:10"), left, person="P-105")
+    found = usual | {"done_at": at("12:00"), "masters": ["M-03"], "stage": "as-found"}
+    builder.act(at("12:30"), found, person="P-105")
+    page = builder.reading(at("13:00"), ".3122")
+
+    assert "X09" in marks_of(builder.close(), page)
