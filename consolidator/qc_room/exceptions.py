@@ -16,7 +16,7 @@ from consolidator.qc_room.cautions import cautions
 from consolidator.qc_room.lots import OpenException
 from consolidator.rules import KINDS, Kind
 from kiosk.lists.words import Level
-from kiosk.pages import Act
+from kiosk.pages import Act, Page
 from kiosk.pages.desk import (
     Calibration,
     CustomerNotice,
@@ -60,6 +60,7 @@ EVIDENCE: Final[dict[str, tuple[type[Act], ...]]] = {
     "X10": (Release, Reading),
     "X11": (Check,),
     "X12": (Check,),
+    "X14": (Reading,),
     "X21": (Calibration,),
     "X23": (Disposition,),
     "X36": (Reading,),
@@ -77,6 +78,7 @@ EVIDENCE: Final[dict[str, tuple[type[Act], ...]]] = {
     "X62": (Disposition,),
     "X63": (Disposition,),
     "X64": (SetUpChange, SetUpStart),
+    "X67": (Reading,),
     "X69": (SecondSignature, Evaluation),
     "X70": (PagesLost,),
     "X72": (PagesLost,),
@@ -88,6 +90,8 @@ EVIDENCE: Final[dict[str, tuple[type[Act], ...]]] = {
 """Kinds that no statement alone closes, with the pages that may bear the closing out."""
 
 
+_ONE_IS_WRONG: Final = frozenset({"X14", "X67"})
+"""Kinds of two readings that cannot both be true: their closing names the wrong one, and close of day blocks it."""
 _ENDED_BY_SCRAP: Final = frozenset({"X62", "X63"})
 """Kinds after which the pieces are made unusable; no other disposition closes them."""
 
@@ -165,12 +169,20 @@ def close_exception(desk: Desk, signer: Signer, which: OpenException, closing: C
         if any(act.exception == which.key for _, act in desk.acts_of(ExceptionClose, (which.key,))):
             raise DeskRefused(what, why="Its closing is signed already.", next_step="Nothing is to be done.")
         check_reason(what, closing.reason, desk.settings)
-        _check_evidence(desk, what, kind, which, closing.evidence)
+        if not (closing.was_nothing_wrong and which.number in _ONE_IS_WRONG):
+            _check_evidence(desk, what, kind, which, closing.evidence)
         told = {"exception": which.key, "reason": closing.reason, "evidence": closing.evidence}
         act = desk.make(what, ExceptionClose, {**told, "was_nothing_wrong": closing.was_nothing_wrong})
         sentence = f"I close {which.number} {kind.name} ({which.key}), because {closing.reason}"
         page = desk.keep_signed(act, person, sentence, AUTHORITIES[Deed.CLOSE_EXCEPTION].meaning)
-        return Done((page,), ("It stays open until a second person signs.",) if which.urgency == "A" else ())
+        return Done((page,), _notes(which, closing))
+
+
+def _notes(which: OpenException, closing: Closing) -> tuple[str, ...]:
+    if which.number in _ONE_IS_WRONG and closing.evidence:
+        named = ", ".join(closing.evidence)
+        return (f"Blocked when the day is closed again: {named}. The ledger of a sealed day is not changed.",)
+    return ("It stays open until a second person signs.",) if which.urgency == "A" else ()
 
 
 def closers_of(kind: Kind) -> tuple[Level, ...]:
@@ -235,6 +247,9 @@ def _check_evidence(desk: Desk, what: str, kind: Kind, which: OpenException, evi
     if gone:
         raise DeskRefused(what, why=f"Not held here: {', '.join(gone)}.", next_step="Look up their names again.")
     acts: list[Act] = [found.page.act for _, found in held if found is not None]
+    if kind.number in _ONE_IS_WRONG:
+        _check_wrong_ones(what, which, [found.page for _, found in held if found is not None])
+        return
     if any(_bears_out(act, wanted, which) for act in acts):
         _check_every_lot(what, which, acts)
         return
@@ -250,6 +265,22 @@ def _check_evidence(desk: Desk, what: str, kind: Kind, which: OpenException, evi
             why=f"A statement alone does not close {kind.number}; it takes the page of a good {words}.",
             next_step=f"What closes it: {kind.closes}. Name that page as evidence.",
         )
+
+
+def _check_wrong_ones(what: str, which: OpenException, pages: Sequence[Page]) -> None:
+    """Refuse the closing of two readings that cannot both be true unless it names the wrong one, and only such."""
+    mine = [page for page in pages if isinstance(page.act, Reading) and _is_about(page, page.act, which)]
+    if not mine or len(mine) < len(pages):
+        strange = [page.ref for page in pages if page not in mine]
+        raise DeskRefused(
+            what,
+            why=f"{', '.join(strange)} is no reading of {which.cause}." if strange else "It names no reading as wrong.",
+            next_step="Find out which was true and name the other; where both were true, say that nothing was wrong.",
+        )
+
+
+def _is_about(page: Page, reading: Reading, which: OpenException) -> bool:
+    return which.cause in ("", reading.gauge) or (which.number == "X67" and page.station in which.cause.split(" and "))
 
 
 def _bears_out(act: Act, wanted: tuple[type[Act], ...], which: OpenException) -> bool:

@@ -8,9 +8,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from consolidator.authority import Deed
 from consolidator.frame import Day
 from consolidator.frame.coded import Coded, Codes, Flags, Ints
+from consolidator.frame.day import rows_of_page
 from consolidator.rules.kinds import KINDS, Effect, Family, Kind
+from kiosk.pages.desk import ExceptionClose
 
 Tell = Callable[[int], str]
 """Says the rule in one sentence, with the two things compared, for one row."""
@@ -161,6 +164,16 @@ def found_causes(number: str, rows: Iterable[int], causes: Iterable[str], tell: 
     place = {label: at for at, label in enumerate(labels)}
     codes = np.array([place[cause] for cause in cause_list], np.int64)
     return [Found(number, row_array, codes, labels, tell, **also)]  # type: ignore[arg-type]
+
+
+def named_wrong(day: Day, number: str) -> Flags:
+    """Tell which readings a closing of this kind names as the wrong ones of two that cannot both be true (0161)."""
+    wrong = np.zeros(len(day.pages), bool)
+    for act, close in day.world.acts.of(ExceptionClose):
+        if close.exception.startswith(f"{number}:") and day.world.may_sign(act, Deed.CLOSE_EXCEPTION):
+            for ref in close.evidence:
+                wrong[rows_of_page(day.pages, ref)] = True
+    return wrong
 
 
 def nearest_elsewhere(day: Day, what: Codes, where: Codes) -> tuple[Ints, Ints]:

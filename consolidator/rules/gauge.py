@@ -13,7 +13,8 @@ from consolidator.frame import Day
 from consolidator.frame.coded import Ints
 from consolidator.frame.words import say_date, say_elapsed, say_time
 from consolidator.frame.world import moment_of, ms_of, text_ms
-from consolidator.rules.found import Found, Rule, Story, found, nearest_elsewhere, rows_of
+from consolidator.rules.found import Found, Rule, Story, found, named_wrong, nearest_elsewhere, rows_of
+from consolidator.rules.kinds import Effect
 from consolidator.upkeep.checks import (
     Matched,
     day_check_missing,
@@ -180,7 +181,7 @@ def away_from_home(day: Day) -> list[Found]:
 
 
 def in_two_places(day: Day) -> list[Found]:
-    """X14: the same gauge at two stations within N9."""
+    """X14: the same gauge at two stations within N9; what a closing names as the wrong one is blocked."""
     other, gap = nearest_elsewhere(day, day.pages.gauge.codes, day.pages.station.codes)
     allowed = day.world.numbers.per_row("gauge_two_places_s", day.ms, times=1000)
     two = (other >= 0) & (gap <= allowed)
@@ -191,7 +192,11 @@ def in_two_places(day: Day) -> list[Found]:
         stations = f"{day.pages.station.at(row)} and {day.pages.station.at(at)}"
         return f"{day.pages.gauge.at(row)} was read at {stations} {before} apart (within {limit})."
 
-    return found("X14", rows_of(day, two), day.pages.gauge, tell)
+    wrong = named_wrong(day, "X14")
+    return [
+        *found("X14", rows_of(day, two & ~wrong), day.pages.gauge, tell),
+        *found("X14", rows_of(day, two & wrong), day.pages.gauge, tell, effect=Effect.BLOCKED),
+    ]
 
 
 def not_seen(day: Day) -> list[Story]:

@@ -17,7 +17,7 @@ from consolidator.frame.coded import Flags, Ints, first_rows, joined_key
 from consolidator.frame.day import rows_of_page
 from consolidator.frame.words import local_days, say_date, say_elapsed, say_time
 from consolidator.frame.world import ActAt, moment_of, ms_of, text_ms
-from consolidator.rules.found import Found, Rule, Story, found, found_causes, nearest_elsewhere, rows_of
+from consolidator.rules.found import Found, Rule, Story, found, found_causes, named_wrong, nearest_elsewhere, rows_of
 from consolidator.rules.kinds import Effect
 from consolidator.upkeep.order import shift_id, shifts_of
 from kiosk.lists import Qualification
@@ -80,12 +80,12 @@ def lapsed(day: Day) -> list[Found]:
 
 
 def badge_in_two_places(day: Day) -> list[Found]:
-    """X67: one badge at two stations within N9."""
+    """X67: one badge at two stations within N9; what a closing names as the wrong one is blocked."""
     # The hour on a paper form is not when the badge of whoever keyed it was used.
     badge = np.where(day.pages.source.is_one_of(Source.PAPER), -1, day.pages.person.codes)
     other, gap = nearest_elsewhere(day, badge, day.pages.station.codes)
     allowed = day.world.numbers.per_row("badge_two_places_s", day.ms, times=1000)
-    rows = rows_of(day, (other >= 0) & (gap <= allowed)).tolist()
+    two, wrong = (other >= 0) & (gap <= allowed), named_wrong(day, "X67")
 
     def stations(row: int) -> str:
         return " and ".join(sorted({day.pages.station.at(row), day.pages.station.at(int(other[row]))}))
@@ -94,7 +94,11 @@ def badge_in_two_places(day: Day) -> list[Found]:
         limit = int(allowed[row]) // 1000
         return f"One badge was used at {stations(row)} {say_elapsed(int(gap[row]))} apart (within {limit} s)."
 
-    return found_causes("X67", rows, [stations(row) for row in rows], tell)
+    flagged, blocked = rows_of(day, two & ~wrong).tolist(), rows_of(day, two & wrong).tolist()
+    return [
+        *found_causes("X67", flagged, map(stations, flagged), tell),
+        *found_causes("X67", blocked, map(stations, blocked), tell, effect=Effect.BLOCKED),
+    ]
 
 
 def off_shift(day: Day) -> list[Found]:

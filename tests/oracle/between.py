@@ -5,8 +5,8 @@ from collections.abc import Callable, Iterable
 from fractions import Fraction
 from itertools import pairwise
 
-from kiosk.lists.words import SHORTEST_CREDIBLE_S
-from kiosk.pages.desk import Disposition, Hold, HoldLift, LotClose, LotReopen
+from kiosk.lists.words import SHORTEST_CREDIBLE_S, Level
+from kiosk.pages.desk import Disposition, ExceptionClose, Hold, HoldLift, LotClose, LotReopen
 from kiosk.pages.station import Changeover
 from kiosk.pages.words import Source
 from tests.oracle.authority import QUALITY, has_level
@@ -18,6 +18,7 @@ from tests.oracle.single import is_production, share_of
 from tests.oracle.times import moment_of, text_ms
 
 _SHIFT_MS = 8 * 3_600_000
+_MAY_CLOSE = QUALITY | {Level.LEAD, Level.CALIBRATOR, Level.INSPECTOR}
 
 
 def standing_readings(night: Night) -> list[Reading]:
@@ -26,7 +27,10 @@ def standing_readings(night: Night) -> list[Reading]:
 
 
 def find_two_places(night: Night) -> None:
-    """Mark X14 and X67: one gauge, or one badge, at two stations within N9, ends included."""
+    """Mark X14 and X67: one gauge, or one badge, at two stations within N9, ends included.
+
+    Blocked is what a closing names as the wrong one.
+    """
     readings = standing_readings(night)
     for one in readings:
         for other in readings:
@@ -40,6 +44,12 @@ def find_two_places(night: Night) -> None:
             is_same_badge = one.row["person"] is not None and one.row["person"] == other.row["person"]
             if is_same_badge and not on_paper and apart <= one.numbers.badge_two_places_s * 1000:
                 one.mark("X67", "Flagged")
+    for act, close in night.of(ExceptionClose):
+        number = close.exception.partition(":")[0]
+        if number in ("X14", "X67") and has_level(night, act.signer, _MAY_CLOSE, act.ms):
+            for one in readings:
+                if one.ref in close.evidence and number in one.marks:
+                    one.mark(number, "Blocked")
 
 
 def _grouped(readings: Iterable[Reading], key: Callable[[Reading], object]) -> list[list[Reading]]:

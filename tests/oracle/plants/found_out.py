@@ -8,6 +8,7 @@ from datetime import timedelta
 from random import Random
 from typing import Any
 
+from consolidator.intake.held import Kiosk
 from tests.oracle.plants.books import Book, Shelf, local, moment
 
 _MINUTE = 60_000
@@ -30,6 +31,9 @@ _POINTS: Mapping[str, tuple[str, tuple[str, ...], tuple[str, ...]]] = {
     "HB-1": ("HRC", ("45.2",), ("0", ".5", "-2")),
 }  # fmt: skip
 """Unit, points and errors: at readings and limits, so that a true value lies on a limit or a hair beyond it."""
+_SAME = ("lot", "operation", "part", "revision", "plan_version", "characteristic", "sample", "sample_kind", "piece",
+         "gauge", "master", "source", "keyed", "keyed_as", "unit")  # fmt: skip
+"""What a reading at another station has of the first."""
 _OTHER_UNITS = {"in": "mm", "mm": "in", "lbf": "kN", "HRC": "in"}
 _MASTERS: tuple[tuple[str, ...], ...] = ((), ("M-1",), ("M-3",), ("W-24",), ("M-1", "M-3"), ("R-9",))
 
@@ -41,6 +45,7 @@ def find_out(chance: Random, shelf: Shelf, bounds: tuple[int, int]) -> None:
     room = _Room(chance, shelf, bounds[0])
     for _ in range(chance.choice((1, 2, 2, 3))):
         room.trouble()
+    room.close_two_places()
 
 
 class _Room:
@@ -72,6 +77,25 @@ class _Room:
             lot = chance.choice(("L-1", "L-1", "L-2", "L-9"))
             self._write({"kind": "lot ship", "lot": lot, "quantity": chance.choice((100, 500)),
                          "customer": "a customer (invented)", "order": "O-1"}, self._moment(), "Q-1")  # fmt: skip
+
+    def close_two_places(self) -> None:
+        """Read with one gauge and one badge at another station as well; a closing names one of the two as wrong."""
+        chance, shelf = self.chance, self.shelf
+        if chance.random() < 0.5:
+            return
+        book = Book("S2-z", "S2", on_ms=self.start - 2 * _DAY)
+        shelf.kiosks.append(Kiosk(book.series, book.station, "00", moment(book.on_ms), None, moment(shelf.at_ms), None))
+        firsts = chance.sample(shelf.rows, min(len(shelf.rows), 6))
+        for row in sorted(firsts, key=lambda each: shelf.true_ms[f"{each['series']}/{each['number']}"]):
+            first = f"{row['series']}/{row['number']}"
+            at = shelf.true_ms[first] + chance.choice((1, 30, 60, 61, 120, 121)) * 1000
+            other = shelf.reading(book, at, {name: row[name] for name in _SAME} | {"person": row["person"]})
+            for number, cause in (("X14", row["gauge"]), ("X67", "S1 and S2")):
+                if chance.random() < 0.5:
+                    wrong = chance.choice(((first,), (other,), (first, other), ()))
+                    act = {"kind": "exception close", "exception": f"{number}:{cause}:2026-03-10", "evidence": wrong,
+                           "reason": "asked both"}  # fmt: skip
+                    self._write(act, at + _HOUR, chance.choice(("Q-1", "Q-2", "C-1", "P-1")))
 
     def _number(self) -> str:
         """Return what to calibrate: mostly something that readings were taken with."""

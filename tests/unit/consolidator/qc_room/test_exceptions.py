@@ -105,6 +105,39 @@ def test_a_late_zero_check_is_closed_on_the_next_good_one(small: SmallDesk, verd
             close_exception(small.desk, small.by("P-104"), which, closing)
 
 
+def test_two_places_are_closed_by_naming_the_wrong_reading(small: SmallDesk) -> None:
+    """X14 and X67: a reading of that gauge, or taken at those stations; the desk says what becomes of it."""
+    page, strange = small.read(".3122"), small.keep(_good_check())
+    gauge = OpenException("X14:G-108:2026-03-16", "X14", "B", cause=str(page.act.gauge))  # type: ignore[union-attr]
+    badge = OpenException("X67:S12 and S13:2026-03-16", "X67", "B", cause="S12 and S13")
+
+    for evidence, says in (((), "no reading as wrong"), ((strange.ref,), "is no reading of")):
+        with pytest.raises(DeskRefused, match=says):
+            close_exception(small.desk, small.by("P-104"), gauge, Closing("it was at S12 all day", evidence))
+    other = OpenException("X14:G-999:2026-03-16", "X14", "B", cause="G-999")
+    with pytest.raises(DeskRefused, match="is no reading of G-999"):
+        close_exception(small.desk, small.by("P-104"), other, Closing("it was at S12 all day", (page.ref,)))
+
+    for which in (gauge, badge):
+        done = close_exception(small.desk, small.by("P-104"), which, Closing("it was at S13 all day", (page.ref,)))
+        assert "Blocked when the day is closed again" in done.notes[0]
+
+
+def test_two_places_where_nothing_was_wrong_name_no_reading(small: SmallDesk) -> None:
+    """Both were true: nothing is named and nothing is blocked."""
+    which = OpenException("X14:G-108:2026-03-16", "X14", "B", cause="G-108")
+    closing = Closing("handed over at the wall between them", was_nothing_wrong=True)
+
+    assert close_exception(small.desk, small.by("P-104"), which, closing).notes == ()
+
+
+def _good_check() -> Check:
+    return Check(
+        check_kind=CheckKind.ZERO, gauge="G-220", keyed="0", unit="in", error="0", limit="0.00005",
+        verdict=CheckVerdict.GOOD,
+    )  # fmt: skip
+
+
 @pytest.mark.parametrize(
     "reason", ["ok", "OK.", "done", "", "        ", "okokokokok", "........", "12345678", "n/a n/a"]
 )

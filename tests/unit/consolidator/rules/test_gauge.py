@@ -175,3 +175,21 @@ def test_the_hour_of_the_due_date_is_the_plant_s_to_set() -> None:
     closed = builder.close(date(2026, 3, 10), datetime(2026, 3, 11, 10, 5, tzinfo=UTC))
 
     assert ["X01" in marks_of(closed, page) for page in (before, after)] == [False, True]
+
+
+@pytest.mark.parametrize(("signer", "blocked"), [("P-104", True), ("P-101", False)])
+def test_the_reading_that_a_closing_names_as_the_wrong_one_is_blocked(signer: str, blocked: bool) -> None:
+    """X14: "the other Blocked"; a closing by an operator, who may not, blocks nothing."""
+    builder = HeldBuilder()
+    first = builder.reading(NINE, ".3122")
+    other = builder.reading("2026-03-09T09:01:00.000-04:00", ".3122", station="S13")
+    told = {"kind": "exception close", "exception": "X14:G-108:2026-03-09", "reason": "G-108 stood at S12 all day",
+            "evidence": [other]}  # fmt: skip
+    builder.act("2026-03-09T12:00:00.000-04:00", told, person=signer)
+
+    closed = builder.close()
+
+    assert [row_of(closed, page)["standing"] for page in (first, other)] == [
+        "Counts – flagged", "Blocked" if blocked else "Counts – flagged",
+    ]  # fmt: skip
+    assert exception_of(closed, "X14")["readings"] == "2"

@@ -283,3 +283,18 @@ def test_a_slow_clock_does_not_make_cooling_longer() -> None:
     builder.contact("S24-a", _at("11:47"), kiosk=_at("11:00"))
 
     assert "X58" in marks_of(builder.close(DAY, AT), page)
+
+
+def test_the_reading_whose_badge_was_the_wrong_one_is_blocked_by_the_closing_that_names_it() -> None:
+    """X67: "wrong one Blocked"; the other keeps its flag."""
+    builder = HeldBuilder()
+    true = builder.reading(_at("09:00"), ".3122", person="P-101", gauge="G-108")
+    wrong = builder.reading(_at("09:01"), ".3122", person="P-101", station="S13", gauge="G-118")
+    told = {"kind": "exception close", "exception": "X67:S12 and S13:2026-03-09", "evidence": [wrong],
+            "reason": "both say that P-101 was at S12"}  # fmt: skip
+    builder.act(_at("12:00"), told, person="P-104")
+
+    closed = builder.close(DAY, AT)
+
+    assert row_of(closed, true)["standing"] != "Blocked"
+    assert row_of(closed, wrong)["standing"] == "Blocked"
