@@ -201,13 +201,10 @@ class Doubts:
 
     def _by_setting(self, number: str, visits: list[Visit]) -> Iterator[Doubt]:
         """Give what stands because of zero and day checks on masters in question, until set or calibrated soundly."""
-        checks = [
-            (act.ms, 1, check.master or self._register_master(number, act.ms), act.order)
-            for act, check in self._night.of(Check)
-            if check.gauge == number
-        ]
         told: list[tuple[int, int, Visit | str]] = [
-            (ms, 1, master) for ms, _, master, _ in sorted(checks, key=lambda each: each[3]) if master is not None
+            (act.ms, 1, master)
+            for act, check in self._night.of(Check)
+            if check.gauge == number and (master := check.master or self._register_master(number, act.ms)) is not None
         ]
         sound = [visit for visit in visits if not self._unsound(visit)]
         told += [(visit.found_ms if visit.left_ms is None else visit.left_ms, 0, visit) for visit in sound]

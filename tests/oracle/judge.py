@@ -62,21 +62,7 @@ JUDGED = frozenset(f"X{n:02d}" for n in range(1, 85))
 """The kinds the oracle looks for."""
 ON_READINGS = JUDGED - {"X22", *(f"X{n}" for n in (39, 40, 41, 42, 43, 52, 54, 69, 70, 72, 79, 80, 82, 83, 84))}
 """Kinds that stand beside readings; the others are about gauges, samples, set-ups or kiosks."""
-NAMED = JUDGED - ON_READINGS | {
-    "X07",
-    "X08",
-    "X81",
-    "X34",
-    "X56",
-    "X57",
-    "X61",
-    "X62",
-    "X63",
-    "X64",
-    "X71",
-    "X76",
-    "X77",
-}
+NAMED = JUDGED - ON_READINGS | {f"X{n:02d}" for n in (7, 8, 34, 56, 57, 61, 62, 63, 64, 71, 76, 77, 81)}
 """Kinds compared by their cause."""
 TOLD_EFFECT = {
     "X06": "Flagged", "X09": "Blocked", "X10": "Blocked", "X11": "Flagged",
